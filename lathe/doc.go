@@ -1,0 +1,2 @@
+// Package lathe describes one lathe.
+package lathe
