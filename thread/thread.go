@@ -96,6 +96,7 @@ type Thread struct {
 	Pitch       unit.Ratio  // P in millimetres, exact
 	Form        Form        // the basic profile
 	Taper       unit.Ratio  // growth of diameter per length, 1/16 for pipe; zero when parallel
+	Gauge       *TaperGauge // where a taper thread has which size; nil when parallel
 	Engagement  unit.Length // length of engagement that the tolerances assume
 	Basic       Diameters   // the sizes without allowance or tolerance
 	Limits      Limits      // limits of size of this member, before plating
