@@ -90,7 +90,7 @@ func readCallout(s string, prefer Side) (*callout, error) {
 	}
 	t = emptyRemark().ReplaceAllString(t, " ")
 	t = doubledDash().ReplaceAllString(t, "-")
-	t = strings.Trim(strings.Join(strings.Fields(t), " "), " -;.")
+	t = strings.TrimRight(strings.TrimLeft(strings.Join(strings.Fields(t), " "), " -;"), " -;.")
 	if t == "" {
 		return nil, c.errorf("write a callout such as 1/2-13 UNC-2A or M10x1.5-6g", "names no thread")
 	}

@@ -49,6 +49,8 @@ type family struct {
 // claims a bare 1/2-13.
 func families() []family {
 	return []family{
+		unifiedJFamily(),
+		metricJFamily(),
 		metricFamily(),
 		unifiedFamily(),
 	}

@@ -61,16 +61,11 @@ func (t Thread) Depth() unit.Length {
 	var deepest unit.Length
 	for _, s := range t.Groove() {
 		deepest = max(deepest, s.From.X, s.To.X)
-		if s.Radius > 0 && s.From.X < s.Centre.X+s.Radius && s.Centre.X > 0 && s.holdsRoot() {
+		if s.Radius > 0 && min(s.From.X, s.To.X) >= s.Centre.X { // a root arc, which goes below its ends
 			deepest = max(deepest, s.Centre.X+s.Radius)
 		}
 	}
 	return deepest
-}
-
-// holdsRoot reports whether an arc passes below its centre.
-func (s Segment) holdsRoot() bool {
-	return s.From.Z < s.Centre.Z && s.To.Z > s.Centre.Z && s.From.X >= s.Centre.X
 }
 
 // grooveShape is a groove in plain numbers of millimetres and radians, measured
