@@ -25,23 +25,20 @@ type Section struct {
 }
 
 // Joint is how one end is held: stiffness against sideways movement and against
-// tilting. Zero stiffness leaves that movement free; Rigid prevents it.
+// tilting. Zero stiffness leaves that movement free; an infinite one prevents it.
 type Joint struct {
 	Radial unit.Stiffness
 	Tilt   unit.AngularStiffness
 }
 
-// Rigid is a stiffness that does not give at all.
-var rigid = math.Inf(1)
-
 // Clamped returns the joint of a perfectly rigid chuck.
 func Clamped() Joint {
-	return Joint{Radial: unit.Stiffness(rigid), Tilt: unit.AngularStiffness(rigid)}
+	return Joint{Radial: unit.Stiffness(math.Inf(1)), Tilt: unit.AngularStiffness(math.Inf(1))}
 }
 
 // Pinned returns the joint of a perfectly rigid centre: no sideways movement,
 // free to tilt.
-func Pinned() Joint { return Joint{Radial: unit.Stiffness(rigid)} }
+func Pinned() Joint { return Joint{Radial: unit.Stiffness(math.Inf(1))} }
 
 // Free returns the joint of an end that nothing holds.
 func Free() Joint { return Joint{} }
@@ -61,7 +58,14 @@ type Work struct {
 	Rests    []Rest         // steadies
 	Follow   unit.Stiffness // follow rest, which bears on the work opposite the tool; zero without one
 	Tool     Tool           // what the tool side gives
-	Damping  float64        // fraction of critical damping, measured; zero means the default for the kind of holding
+	Damping  float64        // fraction of critical damping of the work; zero means DefaultDamping
+	Measured []Knock        // Measured[i] replaces frequency and damping of the i-th mode
+}
+
+// Knock is what a knock test told of one mode. A zero is "not measured".
+type Knock struct {
+	Frequency unit.Frequency
+	Damping   float64 // fraction of critical
 }
 
 // Direction is a weight or a component in the three directions at the tool:
