@@ -52,6 +52,17 @@ func families() []family {
 		unifiedJFamily(),
 		metricJFamily(),
 		metricFamily(),
+		trapezoidalFamily(),
+		sawtoothFamily(),
+		knuckleFamily(),
+		pipeFamily(),
+		taperPipeFamily(),
+		nptFamily(),
+		acmeFamily(),
+		buttressFamily(),
+		squareFamily(),
+		baFamily(),
+		whitworthFamily(),
 		unifiedFamily(),
 	}
 }

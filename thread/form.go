@@ -27,6 +27,7 @@ type Form struct {
 	CrestRadius  float64    // radius at the crest / P; zero when flat
 	RootRadius   float64    // design root radius / P; zero when flat
 	RootRadiusLo float64    // least root radius that the standard asks for / P; zero when none
+	RootCorner   float64    // radius in the two corners of a flat root / P; zero when they are sharp
 }
 
 // Symmetric reports whether both flank angles are equal.
