@@ -1,0 +1,103 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+
+	"thrum/plan"
+	"thrum/render"
+	"thrum/thread"
+	"thrum/unit"
+)
+
+type limitsCmd struct {
+	Callout  string  `arg:"" optional:"" help:"Thread as on the drawing."`
+	Plating  string  `help:"Thickness of plating to come, per surface." placeholder:"LEN"`
+	Units    string  `help:"Print in mm or in." placeholder:"SYS"`
+	JSON     bool    `name:"json" help:"Print as JSON."`
+	Like     bool    `help:"Find out which thread a measured one is, from diameter and pitch."`
+	Internal bool    `help:"With --like: the measured thread is internal."`
+	Diameter string  `help:"With --like: outside diameter of a screw, smallest diameter of a nut." placeholder:"DIA"`
+	Pitch    string  `help:"With --like: pitch, or threads per inch as 13tpi." placeholder:"LEN"`
+	Threads  int     `help:"With --like: this many pitches were measured ..." placeholder:"N"`
+	Over     string  `help:"... over this length." placeholder:"LEN"`
+	Angle    float64 `help:"With --like: included angle, degrees." placeholder:"DEG"`
+	Error    string  `help:"With --like: the diameter is right within this." placeholder:"LEN"`
+}
+
+// Run prints limits, or identifies a thread.
+func (c *limitsCmd) Run(s *session) error {
+	if c.Like {
+		return c.identify(s)
+	}
+	if c.Callout == "" {
+		return &unit.InputError{Field: "thread", Value: "", Reason: "is missing", Hint: `write a callout: thrum limits "1/2-13 UNC-2A"`}
+	}
+	text, err := s.textArg("thread", c.Callout, thread.MaxCallout)
+	if err != nil {
+		return err
+	}
+	th, err := thread.Parse(text, thread.External)
+	if err != nil {
+		return err
+	}
+	sys := th.System
+	if c.Units != "" {
+		if sys, err = unit.ParseSystem(c.Units); err != nil {
+			return err
+		}
+	}
+	var plating unit.Length
+	if c.Plating != "" {
+		if plating, err = named("plating", c.Plating, sys); err != nil {
+			return err
+		}
+	}
+	sizes, err := plan.LimitsOf(text, plating, sys)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		e := json.NewEncoder(s.out)
+		e.SetIndent("", "  ")
+		e.SetEscapeHTML(false)
+		return e.Encode(sizes)
+	}
+	return render.Limits(s.out, sizes, sys, render.TextOptions{Bold: s.colour})
+}
+
+func (c *limitsCmd) identify(s *session) error {
+	sys := unit.Metric
+	var err error
+	if c.Units != "" {
+		if sys, err = unit.ParseSystem(c.Units); err != nil {
+			return err
+		}
+	}
+	r := thread.Readings{Threads: c.Threads, Angle: unit.Angle(c.Angle) * unit.Degree}
+	if c.Internal {
+		r.Side = thread.Internal
+	}
+	var faults []error
+	for _, l := range []struct {
+		name, text string
+		to         *unit.Length
+	}{{"diameter", c.Diameter, &r.Diameter}, {"over", c.Over, &r.Over}, {"error", c.Error, &r.DiameterError}} {
+		if l.text != "" {
+			*l.to, err = named(l.name, l.text, sys)
+			faults = append(faults, err)
+		}
+	}
+	if c.Pitch != "" {
+		r.Pitch, err = pitchOf(c.Pitch, sys)
+		faults = append(faults, err)
+	}
+	if err := errors.Join(faults...); err != nil {
+		return err
+	}
+	found, err := thread.Identify(r)
+	if err != nil {
+		return err
+	}
+	return render.Candidates(s.out, found, sys, render.TextOptions{Bold: s.colour})
+}

@@ -1,0 +1,284 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"thrum/gauge"
+	"thrum/lathe"
+	"thrum/plan"
+	"thrum/render"
+	"thrum/thread"
+	"thrum/unit"
+)
+
+type gearsCmd struct {
+	Callout string  `arg:"" help:"Thread as on the drawing, or a lead: \"1/2-13 UNC\", 1.25mm."`
+	Lathe   string  `required:"" help:"Lathe file, or the name of an example lathe." placeholder:"FILE"`
+	Left    bool    `help:"Left hand, for a bare lead."`
+	Keep    int     `default:"6" help:"How many ways to print."`
+	MaxPPM  float64 `name:"max-ppm" help:"Largest lead error, parts in a million." placeholder:"N"`
+	Units   string  `help:"Print in mm or in." placeholder:"SYS"`
+}
+
+// Run prints the trains for a thread or a bare lead.
+func (c *gearsCmd) Run(s *session) error {
+	text, err := s.textArg("thread", c.Callout, thread.MaxCallout)
+	if err != nil {
+		return err
+	}
+	toml, err := readLathe(c.Lathe)
+	if err != nil {
+		return err
+	}
+	la, err := lathe.Parse(c.Lathe, []byte(toml))
+	if err != nil {
+		return err
+	}
+	opt := lathe.Options{Keep: c.Keep, MaxPPM: c.MaxPPM}
+	if c.Keep < 1 || c.Keep > 1000 {
+		return &unit.InputError{Field: "keep", Value: fmt.Sprint(c.Keep), Reason: "is not between 1 and 1000", Hint: "leave it out for 6"}
+	}
+	lead, sys, err := leadOf(text, c.Left, &opt)
+	if err != nil {
+		return err
+	}
+	if c.Units != "" {
+		if sys, err = unit.ParseSystem(c.Units); err != nil {
+			return err
+		}
+	}
+	trains, err := lathe.Trains(la, lead, opt)
+	if err != nil {
+		return err
+	}
+	return render.Gears(s.out, la, lead, trains, sys, render.TextOptions{Bold: s.colour})
+}
+
+// leadOf reads a thread callout or, failing that, a length with its unit.
+func leadOf(text string, left bool, opt *lathe.Options) (unit.Ratio, unit.System, error) {
+	th, err := thread.Parse(text, thread.External)
+	if err == nil {
+		if th.Hand == thread.Left || left {
+			opt.Hand = lathe.Left
+		}
+		return th.Lead(), th.System, nil
+	}
+	if left {
+		opt.Hand = lathe.Left
+	}
+	mm, errM := unit.ParseExact(text, unit.Metric)
+	in, errI := unit.ParseExact(text, unit.Inches)
+	if errM != nil || errI != nil || mm != in || mm.Sign() <= 0 {
+		return unit.Ratio{}, 0, err
+	}
+	return mm, unit.Metric, nil
+}
+
+type wiresCmd struct {
+	Callout  string   `arg:"" help:"Thread as on the drawing."`
+	Internal bool     `help:"Internal thread, where the callout does not say."`
+	Wires    []string `help:"Wire (or ball) sizes at hand." placeholder:"DIA" sep:","`
+	Measured string   `help:"Reading taken: gives the pitch diameter and the verdict." placeholder:"LEN"`
+	Wire     string   `help:"Wire that was used for it; the one advised when left out." placeholder:"DIA"`
+	Method   string   `help:"three, two or one wire; micrometer; balls." placeholder:"KIND"`
+	Major    string   `help:"Measured major diameter, for one wire." placeholder:"DIA"`
+	Accuracy string   `help:"The micrometer is right within this." placeholder:"LEN"`
+	Lathe    string   `help:"Lathe whose dial says what to take off." placeholder:"FILE"`
+	Units    string   `help:"Print in mm or in." placeholder:"SYS"`
+}
+
+// Run prints the wires or judges a reading.
+func (c *wiresCmd) Run(s *session) error {
+	text, err := s.textArg("thread", c.Callout, thread.MaxCallout)
+	if err != nil {
+		return err
+	}
+	side := thread.External
+	if c.Internal {
+		side = thread.Internal
+	}
+	th, err := thread.Parse(text, side)
+	if err != nil {
+		return err
+	}
+	sys := th.System
+	if c.Units != "" {
+		if sys, err = unit.ParseSystem(c.Units); err != nil {
+			return err
+		}
+	}
+	var owned []unit.Length
+	var faults []error
+	for _, w := range c.Wires {
+		d, err := named("wire", w, sys)
+		faults = append(faults, err)
+		owned = append(owned, d)
+	}
+	if err := errors.Join(faults...); err != nil {
+		return err
+	}
+	if c.Measured == "" {
+		p, err := plan.WiresOf(th, owned)
+		if err != nil {
+			return err
+		}
+		return render.Wires(s.out, p, th, sys, render.TextOptions{Bold: s.colour})
+	}
+	return c.judge(s, th, owned, sys)
+}
+
+func (c *wiresCmd) judge(s *session, th thread.Thread, owned []unit.Length, sys unit.System) error {
+	r := gauge.Reading{}
+	var err error
+	if r.Method, err = methodOf(c.Method, th.Side); err != nil {
+		return err
+	}
+	var faults []error
+	for _, l := range []struct {
+		name, text string
+		to         *unit.Length
+	}{{"measured", c.Measured, &r.Value}, {"wire", c.Wire, &r.Wire}, {"major diameter", c.Major, &r.Major}, {"accuracy", c.Accuracy, &r.ReadError}} {
+		if l.text != "" {
+			var err error
+			*l.to, err = named(l.name, l.text, sys)
+			faults = append(faults, err)
+		}
+	}
+	if err := errors.Join(faults...); err != nil {
+		return err
+	}
+	if r.Wire == 0 && r.Method != gauge.ThreadMicrometer {
+		w, err := gauge.ForThread(th, gauge.Choice{Owned: owned})
+		if err != nil {
+			return err
+		}
+		r.Wire = w.Size
+	}
+	v, err := gauge.Judge(th, r)
+	if err != nil {
+		return err
+	}
+	var dial *lathe.Dial
+	if c.Lathe != "" {
+		toml, err := readLathe(c.Lathe)
+		if err != nil {
+			return err
+		}
+		la, err := lathe.Parse(c.Lathe, []byte(toml))
+		if err != nil {
+			return err
+		}
+		dial = &la.CrossSlide.Dial
+	}
+	return render.Verdict(s.out, th, r, v, dial, sys, render.TextOptions{Bold: s.colour})
+}
+
+func methodOf(name string, side thread.Side) (gauge.Method, error) {
+	switch name {
+	case "":
+		if side == thread.Internal {
+			return gauge.Balls, nil
+		}
+		return gauge.ThreeWires, nil
+	case "three":
+		return gauge.ThreeWires, nil
+	case "two":
+		return gauge.TwoWires, nil
+	case "one":
+		return gauge.OneWire, nil
+	case "micrometer":
+		return gauge.ThreadMicrometer, nil
+	case "balls":
+		return gauge.Balls, nil
+	}
+	return 0, &unit.InputError{Field: "method", Value: name, Reason: "is not known", Hint: "write three, two, one, micrometer or balls"}
+}
+
+type passesCmd struct {
+	partFlags
+	After         int    `help:"Passes already cut." placeholder:"N"`
+	OverWires     string `name:"over-wires" help:"Reading over wires after them." placeholder:"LEN"`
+	PitchDiameter string `name:"pitch-diameter" help:"Pitch diameter measured after them." placeholder:"LEN"`
+	FreshZero     bool   `name:"fresh-zero" help:"The tip was set into the groove again and both dials set to 0 there."`
+	JSON          bool   `name:"json" help:"Print the plan as JSON."`
+}
+
+// Run prints the passes, or what is left of them after a measurement.
+func (c *passesCmd) Run(s *session) error {
+	r, err := c.request(s)
+	if err != nil {
+		return err
+	}
+	var p *plan.Plan
+	if c.After == 0 && c.OverWires == "" && c.PitchDiameter == "" && !c.FreshZero {
+		p, err = plan.Make(r)
+	} else {
+		p, err = c.replan(r)
+	}
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		err = plan.Encode(s.out, p)
+	} else {
+		err = render.Passes(s.out, p, render.TextOptions{Bold: s.colour})
+	}
+	if err == nil && len(p.Blocked()) > 0 {
+		return errBlocked
+	}
+	return err
+}
+
+func (c *passesCmd) replan(r plan.Request) (*plan.Plan, error) {
+	st := plan.State{After: c.After, FreshZero: c.FreshZero}
+	switch {
+	case c.PitchDiameter != "":
+		d, err := named("pitch diameter", c.PitchDiameter, r.Units)
+		if err != nil {
+			return nil, err
+		}
+		st.Pitch = d
+	case c.OverWires != "":
+		m, err := named("over wires", c.OverWires, r.Units)
+		if err != nil {
+			return nil, err
+		}
+		if st.Pitch, err = plan.PitchFromWires(r, m); err != nil {
+			return nil, err
+		}
+	}
+	if math.IsNaN(float64(st.Pitch)) {
+		return nil, &unit.InputError{Field: "over wires", Value: c.OverWires, Reason: "is not a reading"}
+	}
+	return plan.Replan(r, st)
+}
+
+type latheCmd struct {
+	Check latheCheckCmd `cmd:"" help:"Check a lathe file and say what the lathe can do."`
+}
+
+type latheCheckCmd struct {
+	File string `arg:"" help:"Lathe file, or the name of an example lathe; - reads standard input."`
+}
+
+// Run checks the file; every fault is reported with its line and key.
+func (c *latheCheckCmd) Run(s *session) error {
+	var toml string
+	var err error
+	if c.File == "-" {
+		toml, err = s.textArg("lathe file", "-", largestFile)
+	} else {
+		toml, err = readLathe(c.File)
+	}
+	if err != nil {
+		return err
+	}
+	la, err := lathe.Parse(c.File, []byte(toml))
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprint(s.out, lathe.Describe(la))
+	return err
+}

@@ -1,0 +1,222 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"thrum/examples"
+	"thrum/plan"
+	"thrum/render"
+	"thrum/thread"
+	"thrum/unit"
+)
+
+// partFlags describe the thread, the part and the lathe; the commands that plan
+// share them. Lengths are read in the thread's own system unless they name a unit.
+type partFlags struct {
+	Callout  string `arg:"" help:"Thread as on the drawing: \"1/2-13 UNC-2A\", M10x1.5-6g."`
+	Lathe    string `help:"Lathe file, or the name of an example lathe." placeholder:"FILE" predictor:"file"`
+	Material string `help:"Material, as the workshop calls it." placeholder:"NAME"`
+	Own      string `name:"material-file" help:"File with your own materials." placeholder:"FILE" type:"path"`
+	Internal bool   `help:"Internal thread, where the callout does not say."`
+	Length   string `help:"Length of full thread." placeholder:"LEN"`
+	Stickout string `help:"From the chuck jaws to the end of the part." placeholder:"LEN"`
+	Centre   bool   `help:"Supported by the tailstock centre." aliases:"center"`
+	Bore     string `help:"Hole through an external part." placeholder:"DIA"`
+	Plating  string `help:"Thickness of plating to come, per surface." placeholder:"LEN"`
+
+	Relief         string `help:"Width of the relief beyond the thread." placeholder:"LEN"`
+	ReliefDiameter string `help:"Diameter of the relief." placeholder:"DIA"`
+	OpenEnd        bool   `help:"Nothing is in the way beyond the thread."`
+
+	Tool      string `help:"Tool material: hss or carbide." placeholder:"KIND"`
+	Profile   string `help:"Tool profile: partial or full." placeholder:"KIND"`
+	TipFlat   string `help:"Width of the flat at the tool's tip." placeholder:"LEN"`
+	TipRadius string `help:"Radius of the tool's tip." placeholder:"LEN"`
+	Edge      string `help:"Condition of the cutting edge." placeholder:"KIND"`
+
+	Infeed    string  `help:"straight, flank, modified or alternating." placeholder:"METHOD"`
+	Angle     float64 `help:"Compound from the cross-slide line, degrees." placeholder:"DEG"`
+	MaxInfeed string  `help:"Largest infeed of one pass." placeholder:"LEN"`
+
+	RPM       float64  `name:"rpm" help:"Spindle speed; the lathe must have it." placeholder:"N"`
+	FinishRPM float64  `name:"finish-rpm" help:"Another speed for the last cutting passes." placeholder:"N"`
+	Ending    string   `help:"How a pass ends." placeholder:"WAY"`
+	Away      bool     `help:"Cut away from the chuck."`
+	Risk      float64  `help:"Accepted chance that one pass of the part overruns (0.001)." placeholder:"P"`
+	AirPasses string   `help:"Delays of your air passes in seconds: 0.21,0.35,... (\"miss\" for a missed one)." placeholder:"LIST"`
+	Wires     []string `help:"Wire sizes at hand." placeholder:"DIA" sep:","`
+	Units     string   `help:"Print in mm or in; the thread's own system when left out." placeholder:"SYS"`
+}
+
+// request turns the flags into a plan.Request; every fault is reported at once.
+func (f *partFlags) request(s *session) (plan.Request, error) {
+	callout, err := s.textArg("thread", f.Callout, thread.MaxCallout)
+	if err != nil {
+		return plan.Request{}, err
+	}
+	side := thread.External
+	if f.Internal {
+		side = thread.Internal
+	}
+	th, err := thread.Parse(callout, side)
+	if err != nil {
+		return plan.Request{}, err
+	}
+	r := plan.Request{
+		Callout: callout, Internal: f.Internal, Units: th.System, Material: f.Material, Centre: f.Centre, OpenEnd: f.OpenEnd,
+		ToolMaterial: strings.ToLower(f.Tool), ToolProfile: strings.ToLower(f.Profile), Edge: f.Edge,
+		Infeed: strings.ToLower(f.Infeed), Angle: unit.Angle(f.Angle) * unit.Degree,
+		RPM: unit.Rotation(f.RPM), FinishRPM: unit.Rotation(f.FinishRPM), Ending: f.Ending, Away: f.Away, Risk: f.Risk,
+	}
+	var faults []error
+	if f.Units != "" {
+		r.Units, err = unit.ParseSystem(f.Units)
+		faults = append(faults, err)
+	}
+	for _, l := range []struct {
+		name, text string
+		to         *unit.Length
+	}{
+		{"length", f.Length, &r.Length},
+		{"stickout", f.Stickout, &r.Stickout},
+		{"bore", f.Bore, &r.Bore},
+		{"plating", f.Plating, &r.Plating},
+		{"relief", f.Relief, &r.Relief},
+		{"relief diameter", f.ReliefDiameter, &r.ReliefDiameter},
+		{"tip flat", f.TipFlat, &r.TipFlat},
+		{"tip radius", f.TipRadius, &r.TipRadius},
+		{"largest infeed", f.MaxInfeed, &r.MaxDepth},
+	} {
+		if l.text == "" {
+			continue
+		}
+		*l.to, err = named(l.name, l.text, r.Units)
+		faults = append(faults, err)
+		if err == nil && *l.to == 0 {
+			faults = append(faults, &unit.InputError{Field: l.name, Value: l.text, Reason: "is zero", Hint: "leave it out, or give a length"})
+		}
+	}
+	for _, w := range f.Wires {
+		d, err := named("wire", w, r.Units)
+		faults = append(faults, err)
+		r.Wires = append(r.Wires, d)
+	}
+	if f.AirPasses != "" {
+		r.Timing, err = parseAirPasses(f.AirPasses)
+		faults = append(faults, err)
+	}
+	r.Lathe, err = readLathe(f.Lathe)
+	faults = append(faults, err)
+	if f.Own != "" {
+		r.Own, err = readText("material file", f.Own)
+		faults = append(faults, err)
+	}
+	return r, errors.Join(faults...)
+}
+
+// plan makes the plan that the flags ask for.
+func (f *partFlags) plan(s *session) (*plan.Plan, error) {
+	r, err := f.request(s)
+	if err != nil {
+		return nil, err
+	}
+	return plan.Make(r)
+}
+
+func named(field, text string, sys unit.System) (unit.Length, error) {
+	l, err := unit.ParseLength(text, sys)
+	var in *unit.InputError
+	if errors.As(err, &in) {
+		in.Field = field
+	}
+	return l, err
+}
+
+// largest lathe or material file read.
+const largestFile = 1 << 20
+
+// readLathe reads a lathe file: a path when it contains a slash or ends in .toml,
+// else the name of an example.
+func readLathe(name string) (string, error) {
+	if name == "" {
+		return "", &unit.InputError{Field: "lathe", Value: "", Reason: "is missing", Hint: "write --lathe FILE; the examples are called " + strings.Join(examples.Lathes(), ", ")}
+	}
+	if strings.ContainsAny(name, `/\`) || strings.HasSuffix(name, ".toml") {
+		return readText("lathe file", name)
+	}
+	text, ok := examples.Lathe(name)
+	if !ok {
+		return "", &unit.InputError{
+			Field: "lathe", Value: name, Reason: "is not one of the example lathes",
+			Hint: "write a path ending in .toml, or one of: " + strings.Join(examples.Lathes(), ", "),
+		}
+	}
+	return text, nil
+}
+
+func readText(field, path string) (string, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return "", &unit.InputError{Field: field, Value: path, Reason: "cannot be read: " + reasonOf(err), Hint: "check the path"}
+	}
+	if info.IsDir() || info.Size() > largestFile {
+		return "", &unit.InputError{Field: field, Value: path, Reason: fmt.Sprintf("is a folder or larger than %d bytes", largestFile), Hint: "give a text file"}
+	}
+	data, err := os.ReadFile(filepath.Clean(path))
+	if err != nil {
+		return "", &unit.InputError{Field: field, Value: path, Reason: "cannot be read: " + reasonOf(err), Hint: "check the path"}
+	}
+	return string(data), nil
+}
+
+func reasonOf(err error) string {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return pe.Err.Error()
+	}
+	return err.Error()
+}
+
+func parseAirPasses(list string) (*plan.Timing, error) {
+	var delays []unit.Time
+	for _, f := range strings.Split(list, ",") {
+		f = strings.TrimSpace(f)
+		if f == "miss" {
+			delays = append(delays, plan.Missed)
+			continue
+		}
+		r, err := unit.ParseRatio(strings.TrimSuffix(f, "s"))
+		if err != nil {
+			return nil, &unit.InputError{Field: "air passes", Value: f, Reason: "is not a delay in seconds", Hint: "write 0.21,0.35,miss,0.28"}
+		}
+		delays = append(delays, unit.Time(r.Float()))
+	}
+	t, err := plan.TimingFromAirPasses(delays)
+	return &t, err
+}
+
+type sheetCmd struct {
+	partFlags
+	JSON bool `name:"json" help:"Print the plan as JSON."`
+}
+
+// Run prints the sheet; a blocked plan is printed too and ends with status 1.
+func (c *sheetCmd) Run(s *session) error {
+	p, err := c.plan(s)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		err = plan.Encode(s.out, p)
+	} else {
+		err = render.Sheet(s.out, p, render.TextOptions{Bold: s.colour})
+	}
+	if err == nil && len(p.Blocked()) > 0 {
+		return errBlocked
+	}
+	return err
+}

@@ -1,0 +1,225 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"thrum/lathe"
+	"thrum/unit"
+)
+
+// The ways to end a pass. A carriage stop is not among them: under closed half
+// nuts it stops nothing.
+const (
+	EndOpen     = "open"     // half nuts opened by hand in a relief
+	EndPullOut  = "pull out" // tool drawn out by hand without a relief
+	EndStop     = "stop"     // motor switched off, spindle coasts
+	EndBrake    = "brake"    // spindle braked
+	EndKickOut  = "kick-out" // the half nuts are thrown out by a stop
+	EndClutch   = "clutch"   // single-tooth clutch
+	EndScrew    = "electronic"
+	EndHandTurn = "hand turn" // last turns by hand
+	EndAway     = "away"      // cut away from the chuck, out of the end of the part
+)
+
+// Endings lists the names that Request.Ending accepts.
+func Endings() []string {
+	return []string{EndOpen, EndPullOut, EndStop, EndBrake, EndKickOut, EndClutch, EndScrew, EndHandTurn, EndAway}
+}
+
+// Shares of the room that do not depend on the operator's timing.
+// Common practice, no source: half nuts let go of the screw only after their
+// threads have risen clear, within a quarter of the screw's pitch.
+const nutShare = 0.25
+
+// endingCase is what judging an ending needs to know.
+type endingCase struct {
+	la       *lathe.Lathe
+	lead     unit.Length
+	toolHalf unit.Length // tool's half width that meets the shoulder first
+	timing   Timing
+	risk     float64
+	passes   int
+	openable bool        // the half nuts may be opened: some dial line is right
+	room     unit.Length // available beyond the last full thread; +Inf when nothing is in the way
+	away     bool
+}
+
+// lostMotion is the carriage's free travel that adds to the room.
+func (c endingCase) lostMotion() unit.Length {
+	return unit.Length(nutShare) * c.la.Leadscrew.Pitch().Length()
+}
+
+// judge works out one way of ending a pass at one spindle speed.
+func (c endingCase) judge(method string, s lathe.Speed) Ending {
+	e := Ending{Method: method, Assumed: c.timing.Passes == 0}
+	v := s.RPM.Feed(c.lead)
+	fixed := c.toolHalf + c.lostMotion()
+	delay := c.timing.RoomFor(c.risk, c.passes)
+	refuse := func(format string, args ...any) Ending {
+		e.Usable, e.Reason = false, fmt.Sprintf(format, args...)
+		return e
+	}
+	switch method {
+	case EndOpen, EndPullOut:
+		e.Words = "open the half nuts as the tip leaves the last full thread and enters the relief"
+		if method == EndPullOut {
+			e.Words = "wind the cross slide out at the mark, then open the half nuts; the same spot each pass, never deeper along"
+		}
+		if !c.openable && method == EndOpen {
+			return refuse("no line of the threading dial is right for this lead: the half nuts must stay closed")
+		}
+		if c.la.Carriage.HalfNuts == lathe.HalfNutsFixed && method == EndOpen {
+			return refuse("the carriage of this lathe is always engaged")
+		}
+		e.timed(fixed, delay, v)
+	case EndStop, EndBrake:
+		turns, measured := coast(s, method == EndBrake)
+		e.Words = "switch off before the end; the spindle coasts into the relief with the half nuts closed"
+		if method == EndBrake {
+			e.Words = "switch off and brake; the spindle stops in the relief with the half nuts closed"
+			if c.la.Brake.Kind == lathe.NoBrake || c.la.Brake.Kind == "" {
+				return refuse("this lathe has no brake")
+			}
+		}
+		if !measured {
+			return refuse("how many turns the spindle makes after switching off at %s rpm is not in the lathe file; measure it twice and add %s to that speed",
+				trimRPM(s.RPM), coastKey(method == EndBrake))
+		}
+		// Switching off is anticipated so that the coast ends in the relief; what
+		// the room must hold is the operator's spread and the spread of the coast.
+		spread := delay - c.timing.Mean
+		e.timed(fixed+c.lead*unit.Length(turns.spread), spread, v)
+		e.Words += fmt.Sprintf(" (it makes %.1f turns, %s of travel)", turns.most, (c.lead*unit.Length(turns.most)).Format(c.la.Units, 3))
+		e.Assumed = e.Assumed || turns.readings < 2
+	case EndKickOut:
+		e.Words = "the stop throws the half nuts out"
+		if !c.la.Carriage.KickOut {
+			return refuse("this lathe has no kick-out")
+		}
+		if !c.openable {
+			return refuse("no line of the threading dial is right for this lead: the half nuts must stay closed")
+		}
+		repeat := c.la.Carriage.KickOutRepeat
+		if repeat == 0 {
+			return refuse("how well the kick-out repeats is not in the lathe file; measure ten and add carriage.kick_out_repeatability")
+		}
+		e.timed(fixed+repeat, 0, v)
+		e.Assumed = false
+	case EndClutch:
+		e.Words = "the single-tooth clutch drops out at its stop and closes again in step"
+		if !c.la.Carriage.SingleToothClutch {
+			return refuse("this lathe has no single-tooth clutch")
+		}
+		e.timed(fixed, 0, v)
+		e.Assumed = false
+	case EndScrew:
+		e.Words = "the electronic leadscrew stops at its set position"
+		if !c.la.Leadscrew.Electronic {
+			return refuse("the leadscrew of this lathe is driven by wheels")
+		}
+		e.timed(fixed, 0, v)
+		e.Assumed = false
+	case EndHandTurn:
+		e.Words = "motor off and out of gear well before the end; turn the last turns by the crank"
+		if !c.la.Spindle.HandCrank {
+			return refuse("this lathe has no crank for turning the spindle by hand")
+		}
+		e.timed(fixed, 0, 0)
+		e.Assumed = false
+	case EndAway:
+		e.Words = "start in the relief and cut towards the tailstock, out of the end of the part: nothing to run into"
+		if ok, why := c.la.CanReverse(); !ok {
+			return refuse("cutting away from the chuck turns the spindle backwards: %s", why)
+		}
+		e.timed(0, 0, v)
+		e.Assumed = false
+		e.Usable, e.Reason = true, "no shoulder lies in the direction of cutting"
+		return e
+	default:
+		return refuse("is not a way to end a pass")
+	}
+	e.fit(c, fixed, v)
+	return e
+}
+
+// timed fills in the room: a fixed share and a share that grows with speed.
+func (e *Ending) timed(fixed unit.Length, delay unit.Time, v unit.Velocity) {
+	e.Room = fixed + unit.Length(float64(delay)*float64(v))
+	if v > 0 {
+		e.Seconds = unit.Time(float64(e.Room) / float64(v))
+	}
+}
+
+// fit compares the room needed with the room there is.
+func (e *Ending) fit(c endingCase, fixed unit.Length, v unit.Velocity) {
+	e.Turns = float64(e.Room) / float64(c.lead)
+	share := e.Room - fixed
+	if share > 0 && v > 0 && !math.IsInf(float64(c.room), 1) {
+		left := c.room - fixed
+		if left > 0 {
+			e.MaxRPM = math.Floor(float64(left) / float64(share) * float64(v) * 60 / float64(c.lead))
+		}
+	}
+	if manual(e.Method) && v > 0 && !math.IsInf(float64(c.room), 1) {
+		left := unit.Time(float64(c.room-fixed) / float64(v))
+		e.Risk = c.timing.LateRisk(left, c.passes)
+		if c.room <= fixed {
+			e.Risk = 1
+		}
+	}
+	if e.Room <= c.room {
+		e.Usable = true
+		e.Reason = "the room is enough"
+		if math.IsInf(float64(c.room), 1) {
+			e.Reason = "nothing is in the way beyond the thread"
+		}
+		return
+	}
+	e.Usable = false
+	e.Reason = fmt.Sprintf("needs %s beyond the last full thread and has %s", e.Room.Format(c.la.Units, 3), c.room.Format(c.la.Units, 3))
+	if e.MaxRPM > 0 {
+		e.Reason += fmt.Sprintf("; at %.0f rpm or slower it would be enough", e.MaxRPM)
+	}
+}
+
+// manual tells whether an ending depends on the operator's timing.
+func manual(method string) bool {
+	return method == EndOpen || method == EndPullOut || method == EndStop || method == EndBrake
+}
+
+// coasting is what is known of the spindle's run after switching off.
+type coasting struct {
+	most, spread float64 // turns
+	readings     int
+}
+
+// coast reads the measured turns at this very speed. Nothing is extrapolated: with
+// a stepped drive the motor always stops from the same speed, so no square law holds.
+func coast(s lathe.Speed, braked bool) (coasting, bool) {
+	readings := s.CoastTurns
+	if braked {
+		readings = s.BrakeTurns
+	}
+	if len(readings) == 0 {
+		return coasting{}, false
+	}
+	var x []float64
+	for _, r := range readings {
+		x = append(x, r.Float())
+	}
+	c := coasting{most: slices.Max(x), spread: slices.Max(x) - slices.Min(x), readings: len(x)}
+	// Two readings bound nothing: allow at least a tenth of the coast either way.
+	c.spread = max(2*c.spread, 0.1*c.most)
+	return c, true
+}
+
+func coastKey(braked bool) string {
+	if braked {
+		return "brake_turns"
+	}
+	return "coast_turns"
+}
+
+func trimRPM(r unit.Rotation) string { return fmt.Sprintf("%.4g", r.RPM()) }

@@ -1,0 +1,110 @@
+package plan
+
+import (
+	"fmt"
+
+	"thrum/shaft"
+	"thrum/unit"
+)
+
+// Stiffnesses used where the lathe file has none. Orders of magnitude only, from
+// memory of published ranges for small lathes: three-jaw chuck 20 to 80 N/um,
+// tailstock with live centre 3 to 20 N/um, tool post and slides 10 to 40 N/um.
+const (
+	usualChuck     = 40 * unit.NewtonPerMicrometre
+	usualChuckTilt = 5e4 * unit.NewtonMetrePerRadian
+	usualTailstock = 8 * unit.NewtonPerMicrometre
+	usualTool      = 20 * unit.NewtonPerMicrometre
+	stationCount   = 9
+)
+
+// slender is the stick-out in diameters beyond which a part without a centre bends
+// and whips. Common practice, no source.
+const slender = 3.0
+
+// holding says how the part is held and what that means for it.
+func (b *builder) holding() error {
+	w := &b.plan.Work
+	w.Centre = b.req.Centre
+	w.Stickout = b.req.Stickout
+	if w.Stickout == 0 {
+		w.Stickout = w.Length + w.ReliefWidth + unit.Length(10)
+		b.assume("stick-out", "measure it from the jaws to the end of the part: --stickout", true, "the part stands %s out of the chuck", b.len(w.Stickout))
+	} else if need := w.Length + w.ReliefWidth; w.Stickout < need {
+		b.hazard(Forbidden, fmt.Sprintf("thread %s and relief %s do not fit in front of the jaws: the part stands out only %s; the tool would run into the chuck",
+			b.len(w.Length), b.len(w.ReliefWidth), b.len(w.Stickout)), "let the part stand out at least "+b.len(need+5))
+	}
+	d := b.th.Nominal
+	w.LengthOverDia = float64(w.Stickout / d)
+	w.Holding = append(w.Holding, "draw a witness line across jaw and work: a part that slips loses the thread's place")
+	switch {
+	case b.internal():
+		w.Holding = append(w.Holding, "the boring bar reaches as far as the thread: as thick and as short as the bore lets it be")
+	case w.Centre:
+		w.Holding = append(w.Holding, "centre-drill the end, centre snug and oiled; check that tool and holder pass the tailstock at the start")
+	case w.LengthOverDia > slender:
+		b.hazard(Warning, fmt.Sprintf("the part stands out %.1f diameters without a centre: it bends away from the tool, and can whip", w.LengthOverDia),
+			"use the tailstock centre", "shorten the stick-out", "a follow rest where neither is possible")
+	default:
+		w.Holding = append(w.Holding, fmt.Sprintf("stands out %.1f diameters: no centre needed for bending", w.LengthOverDia))
+	}
+	if b.req.Bore > 0 {
+		w.Holding = append(w.Holding, "thin wall: light jaws or a plug, and measure again after taking it out of the chuck")
+	}
+	return nil
+}
+
+// bar describes the work as it yields: thread, relief and shank on chuck and centre.
+func (b *builder) bar() (*shaft.Bar, error) {
+	st := b.la.Stiffness
+	pick := func(measured, usual unit.Stiffness, key, what string) unit.Stiffness {
+		if measured > 0 {
+			return measured
+		}
+		b.assume("stiffness", "measure it with a spring balance and an indicator and add "+key, false, "%s %.0f N/um, a usual figure", what, float64(usual/unit.NewtonPerMicrometre))
+		return usual
+	}
+	tool := pick(st.Tool, usualTool, "stiffness.tool", "tool post and slides")
+	if b.internal() {
+		// The work is stout and the bar springs; its overhang is not known, so only
+		// the tool side is counted.
+		return shaft.New(shaft.Work{
+			Sections: []shaft.Section{{Length: max(b.plan.Work.Stickout, 1), Diameter: b.surface * 2}}, Stuff: b.mat.Stuff(),
+			Head: shaft.Clamped(), Tool: shaft.Tool{Radial: tool},
+		})
+	}
+	chuck := pick(st.Chuck, usualChuck, "stiffness.chuck", "chuck")
+	tilt := st.ChuckTilt
+	if tilt == 0 {
+		tilt = usualChuckTilt
+	}
+	w := shaft.Work{Stuff: b.mat.Stuff(), Head: shaft.Joint{Radial: chuck, Tilt: tilt}, Tail: shaft.Free(), Tool: shaft.Tool{Radial: tool}}
+	if b.req.Centre {
+		w.Tail = shaft.Joint{Radial: pick(st.Tailstock, usualTailstock, "stiffness.tailstock", "tailstock and centre")}
+	}
+	wk := b.plan.Work
+	shank := wk.Stickout - wk.Length - wk.ReliefWidth
+	if shank > 0 {
+		w.Sections = append(w.Sections, shaft.Section{Length: shank, Diameter: b.surface, Bore: b.req.Bore})
+	}
+	if wk.ReliefWidth > 0 {
+		w.Sections = append(w.Sections, shaft.Section{Length: wk.ReliefWidth, Diameter: max(wk.ReliefDia, b.req.Bore+1), Bore: b.req.Bore})
+	}
+	w.Sections = append(w.Sections, shaft.Section{Length: wk.Length, Diameter: b.plan.Limits.Member().Pitch.Target - b.tipDepth/2, Bore: b.req.Bore})
+	return shaft.New(w)
+}
+
+// stations are places along the thread, measured from the chuck.
+func (b *builder) stations() []unit.Length {
+	w := b.plan.Work
+	start := max(w.Stickout-w.Length, 0)
+	if b.internal() {
+		start = 0
+	}
+	at := make([]unit.Length, stationCount)
+	for i := range at {
+		at[i] = start + w.Length*unit.Length(float64(i)/(stationCount-1))
+		at[i] = min(at[i], w.Stickout)
+	}
+	return at
+}

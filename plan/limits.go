@@ -1,0 +1,55 @@
+package plan
+
+import (
+	"errors"
+
+	"thrum/thread"
+	"thrum/unit"
+)
+
+// Sizes are a thread's limits alone, without a lathe. Where the callout does not
+// say whether the thread is external or internal both members are given.
+type Sizes struct {
+	Schema      int           `json:"schema"`
+	Threads     []ThreadFacts `json:"threads"`
+	Limits      LimitTable    `json:"limits"`
+	Reasons     []Reason      `json:"reasons"`
+	Assumptions []Assumption  `json:"assumptions"`
+}
+
+// LimitsOf returns the limits of size for a callout. Plating is the thickness of
+// a coating to come, zero for none.
+func LimitsOf(callout string, plating unit.Length, units unit.System) (*Sizes, error) {
+	s := &Sizes{Schema: Schema, Threads: []ThreadFacts{}}
+	seen := map[thread.Side]bool{}
+	var faults []error
+	for _, prefer := range []thread.Side{thread.External, thread.Internal} {
+		th, err := thread.Parse(callout, prefer)
+		if err != nil {
+			faults = append(faults, err)
+			continue
+		}
+		if seen[th.Side] {
+			continue
+		}
+		seen[th.Side] = true
+		b := &builder{req: Request{Callout: callout, Units: units, Plating: plating}, th: th, plan: &Plan{}}
+		if err := errors.Join(b.facts(), b.limits()); err != nil {
+			return nil, err
+		}
+		s.Threads = append(s.Threads, b.plan.Thread)
+		s.Reasons = append(s.Reasons, b.plan.Reasons...)
+		s.Assumptions = append(s.Assumptions, b.plan.Assumptions...)
+		if th.Side == thread.External {
+			s.Limits.External = b.plan.Limits.External
+			s.Limits.Deviation = b.plan.Limits.Deviation
+		} else {
+			s.Limits.Internal = b.plan.Limits.Internal
+		}
+		s.Limits.Plating = plating
+	}
+	if len(s.Threads) == 0 {
+		return nil, faults[0] // both sides fail for the same reason
+	}
+	return s, nil
+}

@@ -1,0 +1,129 @@
+package plan
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"thrum/cut"
+	"thrum/lathe"
+	"thrum/thread"
+	"thrum/unit"
+)
+
+// Make plans one thread. The error lists every fault of the request at once, each
+// as a *unit.InputError. A set-up that is dangerous on this lathe is not an
+// error: the plan comes back with a Forbidden hazard and without passes.
+func Make(r Request) (*Plan, error) {
+	b, err := newBuilder(r)
+	if err != nil {
+		return nil, err
+	}
+	return b.make()
+}
+
+func (b *builder) make() (*Plan, error) {
+	// The order follows what depends on what, not the order of the sheet.
+	for _, step := range []func() error{
+		b.facts, b.limits, b.tool, b.blank, b.gears, b.dial, b.speedAndStopping, b.swing,
+		b.wires, b.holding, b.resumed, b.schedule, b.routine, b.finish,
+	} {
+		if err := step(); err != nil {
+			return nil, err
+		}
+	}
+	b.hazards()
+	return b.plan, nil
+}
+
+// builder carries the parsed inputs and the plan as it grows.
+type builder struct {
+	req  Request
+	th   thread.Thread
+	la   *lathe.Lathe
+	mat  cut.Material
+	plan *Plan
+
+	train    *lathe.Train // the first choice, nil when there is none
+	profile  cut.Tool     // the tool as the chip geometry sees it
+	surface  unit.Length  // diameter of the blank's surface where the depth is counted from
+	tipDepth unit.Length  // depth of the tip below that surface at the size aimed at
+
+	// Where the cutting goes on from, when passes were already taken.
+	done      int         // passes taken
+	cutTo     unit.Length // depth really reached
+	dialAhead unit.Length // what the dial shows beyond the depth really reached
+	resume    func() error
+}
+
+// resumed takes up a thread in work; for a new one there is nothing to do.
+func (b *builder) resumed() error {
+	if b.resume == nil {
+		return nil
+	}
+	return b.resume()
+}
+
+func newBuilder(r Request) (*builder, error) {
+	if err := r.Validate(); err != nil {
+		return nil, err
+	}
+	th, errT := thread.Parse(r.Callout, r.side())
+	la, errL := lathe.Parse("lathe", []byte(r.Lathe))
+	mat, errM := material(r)
+	if err := errors.Join(errT, errL, errM); err != nil {
+		return nil, err
+	}
+	p := &Plan{Schema: Schema, Engine: Engine, Request: r, Spec: th}
+	return &builder{req: r, th: th, la: la, mat: mat, plan: p}, nil
+}
+
+func material(r Request) (cut.Material, error) {
+	if r.Own != "" {
+		return ownMaterial(r)
+	}
+	if r.Material == "" {
+		return cut.Material{}, &unit.InputError{
+			Field: "material", Value: "", Reason: "is missing",
+			Hint: `name it as the workshop does: "1018", "12L14", "4140", "6061", "brass"`,
+		}
+	}
+	return cut.FindMaterial(r.Material)
+}
+
+// ownMaterial reads the user's own materials and takes the one that is named, or
+// the only one.
+func ownMaterial(r Request) (cut.Material, error) {
+	own, err := cut.ReadMaterials("material", strings.NewReader(r.Own))
+	if err != nil {
+		return cut.Material{}, err
+	}
+	if r.Material == "" && len(own) == 1 {
+		return own[0], nil
+	}
+	return cut.FindMaterial(r.Material, own...)
+}
+
+func (b *builder) internal() bool { return b.th.Side == thread.Internal }
+
+// len prints a length in the sheet's system with the places that suit it.
+func (b *builder) len(l unit.Length) string { return b.num(l) + " " + b.req.Units.String() }
+
+func (b *builder) num(l unit.Length) string {
+	if b.req.Units == unit.Inches {
+		return l.Number(unit.Inches, 4)
+	}
+	return l.Number(unit.Metric, 3)
+}
+
+func (b *builder) reason(about, source, format string, args ...any) {
+	b.plan.Reasons = append(b.plan.Reasons, Reason{About: about, Text: fmt.Sprintf(format, args...), Source: source})
+}
+
+func (b *builder) assume(about, replace string, harm bool, format string, args ...any) {
+	b.plan.Assumptions = append(b.plan.Assumptions, Assumption{About: about, Text: fmt.Sprintf(format, args...), Replace: replace, Harm: harm})
+}
+
+func (b *builder) hazard(level Level, text string, cures ...string) {
+	b.plan.Hazards = append(b.plan.Hazards, Hazard{Level: level, Text: text, Cures: cures})
+}

@@ -1,0 +1,332 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+
+	"thrum/cut"
+	"thrum/lathe"
+	"thrum/shaft"
+	"thrum/unit"
+)
+
+// Caps that no calculation gives. Common practice, no source.
+const (
+	tipPerRootPitch = 0.10 // first pass, mm per square root of mm of pitch: the sharp tip carries it alone
+	largestHSS      = unit.Length(0.20)
+	largestCarbide  = unit.Length(0.25)
+	roughBend       = unit.Length(0.05) // yielding of work and tool while roughing
+)
+
+// infeeder is the slide that does the feeding: how far the tip goes in for one
+// division of its dial.
+type infeeder struct {
+	dial lathe.Dial
+	cos  float64     // of the angle between slide and infeed
+	step unit.Length // depth for one division
+}
+
+func (b *builder) infeeder() infeeder {
+	f := infeeder{dial: b.la.CrossSlide.Dial, cos: 1}
+	if b.plan.Swing.Method != "straight" {
+		f.dial, f.cos = b.la.Compound.Dial, b.plan.Swing.Angle.Cos()
+	}
+	f.step = f.dial.Step() * unit.Length(f.cos)
+	return f
+}
+
+// schedule works out the passes.
+func (b *builder) schedule() error {
+	b.plan.Passes = []Pass{}
+	if b.train == nil || len(b.plan.Blocked()) > 0 {
+		return nil
+	}
+	if b.cutTo >= b.tipDepth {
+		return nil // a thread in work that is already at size
+	}
+	v := b.plan.Speed.Surface
+	force, err := cut.NewForce(b.mat, b.profile, v)
+	if err != nil {
+		return err
+	}
+	bar, err := b.bar()
+	if err != nil {
+		return err
+	}
+	at := b.stations()
+	give, err := bar.AtTool(at)
+	if err != nil {
+		return err
+	}
+	worst := shaft.Compliance(0)
+	for _, g := range give {
+		worst = max(worst, g)
+	}
+	f := b.infeeder()
+	l := b.ladder(f, force, worst)
+	ends, kept := l.solve()
+	why := l.governed(ends)
+	depths := make([]unit.Length, len(ends))
+	for i, e := range ends {
+		depths[i] = min(b.cutTo+unit.Length(e)*f.step, b.tipDepth)
+	}
+	depths[len(depths)-1] = b.tipDepth
+	if !kept {
+		b.hazard(Warning, "no pass is light enough for what this part, tool and lathe can bear: it will bend, stall or chatter",
+			"use a centre or a shorter stick-out", "sharpen the tool", "a slower step has more torque")
+	}
+	return b.fillPasses(f, depths, ends, why, l, force, at, give)
+}
+
+// ladder states the schedule as a problem over the divisions of the dial.
+func (b *builder) ladder(f infeeder, force *cut.Force, worst shaft.Compliance) ladder {
+	n := max(int(math.Round(float64((b.tipDepth-b.cutTo)/f.step))), 1)
+	depth := func(i int) unit.Length { return b.cutTo + unit.Length(i)*f.step }
+	p := float64(b.th.Pitch.Length())
+
+	firstMost := unit.Length(tipPerRootPitch * math.Sqrt(p))
+	stepMost := largestHSS
+	if b.plan.Tool.Material == "carbide" {
+		stepMost = largestCarbide
+	}
+	if b.req.MaxDepth > 0 {
+		stepMost = b.req.MaxDepth
+	}
+	// The chip on a flank is thinner than the infeed; twice the edge's least chip
+	// keeps both flanks cutting with straight infeed.
+	least := b.profile.Edge.MinHi * 2
+	within := func(relax float64, most float64, of func(i, j int) float64) func(i int) int {
+		return func(i int) int {
+			lo, hi := i, n
+			for lo < hi {
+				mid := (lo + hi + 1) / 2
+				if of(i, mid) <= most*relax*(1+1e-9) {
+					lo = mid
+				} else {
+					hi = mid - 1
+				}
+			}
+			return lo
+		}
+	}
+	forces := func(i, j int) cut.Forces { return force.Of(b.roughChip(depth(i), depth(j))) }
+	infeed := func(i, j int) float64 { return float64(depth(j) - depth(i)) }
+	bend := func(i, j int) float64 { return math.Abs(forces(i, j).Radial.N()) * worst.MMPerN() }
+	v := b.plan.Speed.Surface
+
+	first := int(math.Round(float64((b.cutTo + b.dialAhead) / f.step))) // divisions that the dial shows at the start
+	l := ladder{n: n, round: func(i int) bool { return (first+i)%5 == 0 }}
+	add := func(name string, most float64, of func(i, j int) float64) {
+		if most <= 0 || math.IsInf(most, 1) {
+			return
+		}
+		l.bounds = append(l.bounds, bound{name, func(i int, relax float64) int { return within(relax, most, of)(i) }})
+	}
+	add("first pass: tip strength", float64(firstMost), func(i, j int) float64 {
+		if i > 0 || b.cutTo > 0 {
+			return 0
+		}
+		return infeed(i, j)
+	})
+	add("largest infeed", float64(stepMost), infeed)
+	if w := b.motorPower(); w > 0 {
+		add("motor power", w.W(), func(i, j int) float64 { return forces(i, j).Power(v).W() })
+	}
+	if tq := b.spindleTorque(); tq > 0 {
+		add("spindle torque", tq.NM(), func(i, j int) float64 { return forces(i, j).Torque(b.surface).NM() })
+	}
+	add("bending while roughing", float64(roughBend), bend)
+	finish := max(b.th.Limits.Pitch.Width()/8, 0.002)
+	// Measure while between about a thirtieth and a twelfth of the pitch is left.
+	lo, hi := n-max(int(math.Round(0.08*p/float64(f.step))), 3), n-max(int(math.Round(0.03*p/float64(f.step))), 2)
+	if lo > 1 && lo < hi && n > 6 {
+		l.window = [2]int{lo, hi}
+		add("bending while finishing", float64(finish), func(i, j int) float64 {
+			if i < lo {
+				return 0
+			}
+			return bend(i, j)
+		})
+	} else {
+		l.window = [2]int{0, -1}
+	}
+	steps := max(int(math.Ceil(float64(least/f.step))), 1)
+	l.least = func(int) int { return steps }
+	ref := math.Max(forces(0, n).Tangential.N()/10, 1e-9)
+	l.load = func(i, j int) float64 { return forces(i, j).Tangential.N() / ref }
+	return l
+}
+
+// roughChip is the chip between two depths in the closed forms of a V with a tip:
+// flanks of length d/cos(a), thickness by the direction of infeed. The exact chips
+// follow once the passes are known.
+func (b *builder) roughChip(from, to unit.Length) cut.Chip {
+	d := float64(to - from)
+	mid := float64(from+to) / 2
+	a1, a2 := b.th.Form.Leading, b.th.Form.Trailing
+	t := b.plan.Swing.Angle.Tan()
+	if b.plan.Swing.Method == "alternating" {
+		t = 0
+	}
+	width := float64(b.plan.Tool.Flat)
+	if r := float64(b.plan.Tool.Radius); r > 0 {
+		width = r * (a1.Cos() + a2.Cos())
+	}
+	edge := func(length, thick float64) cut.EdgeChip {
+		thick = math.Max(thick, 0)
+		return cut.EdgeChip{
+			Length: unit.Length(length), Thickness: unit.Length(thick), Mean: unit.Length(thick), Area: unit.Area(length * thick),
+		}
+	}
+	var c cut.Chip
+	c.Edges[cut.LeadingFlank] = edge(mid/a1.Cos(), d*(a1.Sin()+t*a1.Cos()))
+	c.Edges[cut.TrailingFlank] = edge(mid/a2.Cos(), d*(a2.Sin()-t*a2.Cos()))
+	c.Edges[cut.Nose] = edge(width, d)
+	for _, e := range c.Edges {
+		c.Area += e.Area
+	}
+	return c
+}
+
+// motorPower is what reaches the spindle.
+func (b *builder) motorPower() unit.Power {
+	m := b.la.Motor
+	if m.Power <= 0 {
+		b.assume("power", "add motor.power to the lathe file", false, "the motor is strong enough: its power is not in the lathe file")
+		return 0
+	}
+	eff := 0.75
+	if !m.Efficiency.IsZero() {
+		eff = m.Efficiency.Float()
+	} else {
+		b.assume("power", "add motor.efficiency to the lathe file", false, "three quarters of the motor's power reach the spindle")
+	}
+	return m.Power * unit.Power(eff)
+}
+
+func (b *builder) spindleTorque() unit.Torque {
+	for _, s := range b.la.Speeds {
+		if s.RPM == b.plan.Speed.RPM {
+			return s.Torque
+		}
+	}
+	return 0
+}
+
+// fillPasses turns depths into passes: dial readings, exact chips, forces, and
+// what the yielding part leaves.
+func (b *builder) fillPasses(f infeeder, depths []unit.Length, ends []int, why []string, l ladder, force *cut.Force,
+	at []unit.Length, give []shaft.Compliance,
+) error {
+	cutter, err := cut.NewCutter(b.groove())
+	if err != nil {
+		return err
+	}
+	all := depths
+	if b.cutTo > 0 { // what is already cut counts as one pass that came before
+		all = append([]unit.Length{b.cutTo}, depths...)
+	}
+	pos, err := cutter.Positions(all, b.infeed())
+	if err != nil {
+		return err
+	}
+	chips, _, err := cutter.Cut(pos)
+	if err != nil {
+		return err
+	}
+	bend, err := cutter.Follow(force, pos, at, give)
+	if err != nil {
+		return err
+	}
+	chips, bend.Achieved = chips[len(all)-len(depths):], bend.Achieved[len(all)-len(depths):]
+	measured := false
+	previous := b.cutTo
+	for i, d := range depths {
+		p := Pass{N: b.done + i + 1, Depth: d, Infeed: d - previous, GovernedBy: why[i], RPM: b.plan.Speed.RPM}
+		previous = d
+		p.Cross, p.Compound = b.readings(f, d+b.dialAhead)
+		fs := force.Of(chips[i])
+		p.Area = chips[i].Area.MM2()
+		p.Chip = chips[i].Edges[cut.LeadingFlank].Thickness
+		p.Trailing = chips[i].Edges[cut.TrailingFlank].Thickness
+		p.Force, p.Radial, p.Power = fs.Tangential, fs.Radial, fs.Power(b.plan.Speed.Surface)
+		p.Achieved = leastOf(bend.Achieved[i])
+		if !measured && l.window[1] >= l.window[0] && ends[i] >= l.window[0] {
+			p.Measure, measured = true, true
+		}
+		if b.plan.Speed.Finish > 0 && (measured && !p.Measure) {
+			p.RPM = b.plan.Speed.Finish
+		}
+		b.plan.Passes = append(b.plan.Passes, p)
+	}
+	b.plan.Passes[len(depths)-1].Measure = true
+	b.fillBend(bend)
+	b.trailingChip()
+	return nil
+}
+
+func leastOf(l []unit.Length) unit.Length {
+	m := unit.Length(math.Inf(1))
+	for _, v := range l {
+		m = min(m, v)
+	}
+	if math.IsInf(float64(m), 0) {
+		return 0
+	}
+	return m
+}
+
+// readings gives where both dials stand for a depth of the tip.
+func (b *builder) readings(f infeeder, depth unit.Length) (cross, compound Reading) {
+	zero := func(d lathe.Dial) Reading { return Reading{Text: "0", Kind: d.Words()} }
+	cross, compound = zero(b.la.CrossSlide.Dial), zero(b.la.Compound.Dial)
+	travel := unit.Length(float64(depth) / f.cos)
+	travel = f.dial.Round(travel)
+	r := f.dial.Reading(travel)
+	shown := Reading{Text: r.Text, Turns: r.Turns, Part: r.Shows, Slide: travel, Kind: f.dial.Words()}
+	if b.plan.Swing.Method == "straight" {
+		cross = shown
+	} else {
+		compound = shown
+	}
+	return cross, compound
+}
+
+// trailingChip warns where the trailing flank's chip is below what its edge cuts.
+func (b *builder) trailingChip() {
+	if b.plan.Swing.Method == "straight" || len(b.plan.Passes) == 0 {
+		return
+	}
+	edge := b.profile.Edge
+	thinnest := unit.Length(math.Inf(1))
+	for _, p := range b.plan.Passes {
+		thinnest = min(thinnest, p.Trailing)
+	}
+	if thinnest >= edge.MinHi {
+		return
+	}
+	b.hazard(Warning, fmt.Sprintf("the trailing flank's chip gets down to %.1f um; this edge (%s) cuts from about %.1f to %.1f um: the flank may rub, though good threads have long been cut so",
+		thinnest.MM()*1000, edge.Name, edge.MinLo.MM()*1000, edge.MinHi.MM()*1000),
+		"set the compound two or three degrees further inside the flank", "take the last passes straight in on the cross slide")
+}
+
+func (b *builder) fillBend(bend *cut.Bend) {
+	out := &Bend{At: bend.Stations, PitchError: bend.Error}
+	if len(bend.Error) == 0 {
+		return
+	}
+	lo, hi := bend.Error[0], bend.Error[0]
+	for _, e := range bend.Error {
+		lo, hi = min(lo, e), max(hi, e)
+	}
+	out.Taper = hi - lo
+	tol := b.th.Limits.Pitch.Width()
+	switch {
+	case tol > 0 && out.Taper > tol/2:
+		out.Words = fmt.Sprintf("the pitch diameter varies by %s along the thread, more than half its tolerance: support the part or take spring passes", b.len(out.Taper))
+		b.hazard(Warning, out.Words, "use a centre or a shorter stick-out", "spring passes at the final reading")
+	default:
+		out.Words = fmt.Sprintf("the pitch diameter varies by %s along the thread", b.len(out.Taper))
+	}
+	b.plan.Bend = out
+}

@@ -1,0 +1,139 @@
+package plan
+
+import "math"
+
+// The schedule of passes is a path over the divisions of a dial, from 0 (tip at
+// the blank's surface) to n (full depth). A pass is a step from one division to a
+// deeper one. What the machine, the tool and the part can bear bounds how far a
+// pass may go from where it starts; among the paths that keep to every bound the
+// one with the least risk of scrap is taken:
+//
+//	cost = 3 x readings that are not round figures + 1 x passes
+//
+// and among equals the one with the smallest sum of squared loads, which spreads
+// the work evenly. A misread dial costs the part, one pass more costs a minute;
+// hence the weights. The last pass ends at the size whatever its figure.
+
+// bound is one limit on a pass.
+type bound struct {
+	name string
+	// reach returns the deepest division that a pass starting at division i may go
+	// to, when the limit is multiplied by relax. It must not shrink as relax grows.
+	reach func(i int, relax float64) int
+}
+
+// ladder is the problem to solve.
+type ladder struct {
+	n      int                       // divisions to full depth
+	round  func(i int) bool          // the dial shows a round figure at division i
+	load   func(i, j int) float64    // share of what may be borne; spreads the work
+	least  func(i int) int           // least step that still cuts, in divisions; a last pass may be less
+	window [2]int                    // a pass must end in this window, where the thread is measured; ignored when [1] < [0]
+	bounds []bound                   //
+	relax  func(name string) float64 // factor on a bound, for asking what governs; nil means 1
+}
+
+const (
+	unroundCost = 3
+	passCost    = 1
+)
+
+type rung struct {
+	cost int
+	load float64
+	next int
+}
+
+// solve returns the divisions at which passes end, the last being n, and whether
+// every bound could be kept. Where no step keeps to the bounds, one division is
+// taken: the size must be reached.
+func (l ladder) solve() (ends []int, kept bool) {
+	reach := make([]int, l.n)
+	kept = true
+	for i := range reach {
+		r := l.n
+		for _, b := range l.bounds {
+			f := 1.0
+			if l.relax != nil {
+				f = l.relax(b.name)
+			}
+			r = min(r, b.reach(i, f))
+		}
+		reach[i] = r
+	}
+	best := make([]rung, l.n+1)
+	for i := l.n - 1; i >= 0; i-- {
+		best[i] = rung{cost: math.MaxInt32, next: -1}
+		low := i + max(l.least(i), 1)
+		for j := min(low, l.n); j <= max(reach[i], i+1) && j <= l.n; j++ {
+			if l.skips(i, j) || best[j].next < 0 && j < l.n {
+				continue
+			}
+			c := rung{cost: best[j].cost + passCost, load: best[j].load, next: j}
+			if j < l.n && !l.round(j) {
+				c.cost += unroundCost
+			}
+			s := l.load(i, j)
+			c.load += s * s
+			if c.cost < best[i].cost || c.cost == best[i].cost && c.load < best[i].load-1e-12 {
+				best[i] = c
+			}
+		}
+		if best[i].next < 0 { // nothing fits: the least step that cuts, or one division
+			j := min(max(low, i+1), l.n)
+			if l.skips(i, j) {
+				j = i + 1
+			}
+			best[i] = rung{cost: best[j].cost + passCost + unroundCost, load: best[j].load + 1, next: j}
+		}
+	}
+	for i := 0; i < l.n; {
+		j := best[i].next
+		if j > reach[i] {
+			kept = false
+		}
+		ends = append(ends, j)
+		i = j
+	}
+	return ends, kept
+}
+
+// skips tells whether a step passes over the window in which to measure.
+func (l ladder) skips(i, j int) bool {
+	return l.window[1] >= l.window[0] && i < l.window[0] && j > l.window[1]
+}
+
+// governed names, for each pass, the bound whose relaxation by a tenth changes
+// it; where none does, the pass is settled by what the others leave.
+func (l ladder) governed(ends []int) []string {
+	names := make([]string, len(ends))
+	for _, b := range l.bounds {
+		relaxed := l
+		relaxed.relax = func(name string) float64 {
+			if name == b.name {
+				return 1.1
+			}
+			return 1
+		}
+		other, _ := relaxed.solve()
+		for k := range ends {
+			if names[k] == "" && (k >= len(other) || other[k] != ends[k]) {
+				names[k] = b.name
+			}
+		}
+	}
+	for k := range names {
+		switch {
+		case names[k] != "":
+		case k == len(ends)-1:
+			names[k] = "final size"
+		case l.window[1] >= l.window[0] && ends[k] >= l.window[0] && ends[k] <= l.window[1]:
+			names[k] = "stop to measure"
+		case ends[k] < l.n && l.round(ends[k]):
+			names[k] = "round figure"
+		default:
+			names[k] = "even load"
+		}
+	}
+	return names
+}

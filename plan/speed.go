@@ -1,0 +1,297 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"thrum/cut"
+	"thrum/lathe"
+	"thrum/unit"
+)
+
+// expectedPasses is what the overrun risk is spread over before the passes are
+// known; a schedule rarely needs more.
+const expectedPasses = 15
+
+// speedAndStopping chooses the spindle speed and the way to end a pass together:
+// a speed is only worth having if every pass can be ended in the room there is.
+func (b *builder) speedAndStopping() error {
+	if b.train == nil {
+		return nil
+	}
+	steps := slices.Clone(b.la.Speeds)
+	slices.SortFunc(steps, func(x, y lathe.Speed) int { return int(math.Copysign(1, float64(x.RPM-y.RPM))) })
+	tm := cut.HSS
+	if b.plan.Tool.Material == "carbide" {
+		tm = cut.Carbide
+	}
+	rng := b.mat.Speeds(tm)
+	c := b.endingCase()
+	if b.req.Ending != "" && !slices.Contains(Endings(), b.req.Ending) {
+		return &unit.InputError{Field: "ending", Value: b.req.Ending, Reason: "is not a way to end a pass", Hint: "write one of: " + strings.Join(Endings(), ", ")}
+	}
+	chosen, err := b.chooseSpeed(steps, rng, c)
+	if err != nil {
+		return err
+	}
+	b.fillSpeed(chosen, rng)
+	b.settleEnding(c, chosen)
+	return b.finishSpeed(steps, chosen)
+}
+
+// endingCase collects what judging an ending needs.
+func (b *builder) endingCase() endingCase {
+	timing := AssumedTiming()
+	if b.req.Timing != nil {
+		timing = *b.req.Timing
+	}
+	lead := b.th.Lead().Length()
+	tp := tip{b.plan.Tool.Flat, b.plan.Tool.Radius}
+	before, _ := tp.widthAt(b.th, b.tipDepth)
+	room := b.req.Relief
+	if b.req.OpenEnd || room == 0 {
+		room = unit.Length(math.Inf(1)) // open, or a relief that is still to be chosen
+	}
+	return endingCase{
+		la: b.la, lead: lead, toolHalf: before, timing: timing, risk: b.req.risk(), passes: expectedPasses,
+		openable: b.openable(), room: room, away: b.req.Away,
+	}
+}
+
+// preferred endings in order of how little they ask of the operator's nerves.
+var preferred = []string{EndScrew, EndClutch, EndKickOut, EndOpen, EndBrake, EndStop, EndHandTurn}
+
+// best returns the ending to use at a speed: the one asked for, or the first
+// usable one.
+func (b *builder) best(c endingCase, s lathe.Speed) (Ending, []Ending) {
+	var all []Ending
+	for _, m := range Endings() {
+		if m == EndAway && !b.req.Away && b.req.Ending != EndAway {
+			continue
+		}
+		all = append(all, c.judge(m, s))
+	}
+	pick := func(method string) (Ending, bool) {
+		i := slices.IndexFunc(all, func(e Ending) bool { return e.Method == method })
+		if i < 0 {
+			return Ending{}, false
+		}
+		return all[i], true
+	}
+	switch {
+	case b.req.Ending != "":
+		e, _ := pick(b.req.Ending)
+		return e, all
+	case b.req.Away:
+		e, _ := pick(EndAway)
+		return e, all
+	}
+	for _, m := range preferred {
+		if e, ok := pick(m); ok && e.Usable {
+			return e, all
+		}
+	}
+	e, _ := pick(EndOpen)
+	return e, all
+}
+
+// chooseSpeed returns the step to cut at. Asked for: that one. Otherwise the
+// slowest step inside the range of surface speeds, since slow passes are the
+// easiest to end; if the room does not allow that, the fastest that it does.
+func (b *builder) chooseSpeed(steps []lathe.Speed, rng cut.SpeedRange, c endingCase) (lathe.Speed, error) {
+	if b.req.RPM > 0 {
+		return findStep(steps, b.req.RPM, "spindle speed")
+	}
+	limit := b.la.Chuck.MaxSpeed
+	var inside, below []lathe.Speed
+	for _, s := range steps {
+		v := s.RPM.Surface(b.surface)
+		if limit > 0 && s.RPM > limit || rng.Given() && v > rng.High {
+			continue
+		}
+		if e, _ := b.best(c, s); !e.Usable {
+			continue
+		}
+		if v >= rng.Low {
+			inside = append(inside, s)
+		} else {
+			below = append(below, s)
+		}
+	}
+	sp := &b.plan.Speed
+	switch {
+	case len(inside) > 0:
+		sp.Governed = "slowest step inside the range of surface speeds: the most time to end a pass"
+		return inside[0], nil
+	case len(below) > 0:
+		s := below[len(below)-1]
+		sp.Governed = "fastest step that leaves room and time to end a pass; it lies below the range of surface speeds"
+		if s.RPM == steps[len(steps)-1].RPM {
+			sp.Governed = "the lathe's fastest step; it lies below the range of surface speeds"
+		}
+		return s, nil
+	}
+	sp.Governed = "the slowest step of the lathe"
+	return steps[0], nil
+}
+
+func findStep(steps []lathe.Speed, rpm unit.Rotation, field string) (lathe.Speed, error) {
+	near := steps[0]
+	for _, s := range steps {
+		if math.Abs(float64(s.RPM-rpm)) < 0.005*float64(rpm) {
+			return s, nil
+		}
+		if math.Abs(float64(s.RPM-rpm)) < math.Abs(float64(near.RPM-rpm)) {
+			near = s
+		}
+	}
+	var all []string
+	for _, s := range steps {
+		all = append(all, trimRPM(s.RPM))
+	}
+	return near, &unit.InputError{
+		Field: field, Value: trimRPM(rpm), Reason: "is not a speed of this lathe",
+		Hint: "nearest is " + trimRPM(near.RPM) + "; it has " + strings.Join(all, ", ") + " rpm",
+	}
+}
+
+func (b *builder) fillSpeed(s lathe.Speed, rng cut.SpeedRange) {
+	sp := &b.plan.Speed
+	sp.RPM, sp.Setting, sp.BackGear = s.RPM, s.Label, s.BackGear
+	sp.Surface = s.RPM.Surface(b.surface)
+	sp.Low, sp.High = rng.Low, rng.High
+	if sp.Governed == "" {
+		sp.Governed = "as asked for"
+	}
+	if len(b.mat.Fluids) > 0 {
+		sp.Oil = b.mat.Fluids[0]
+	}
+	b.reason("speed", b.mat.Sources.Speed, "%s with %s: %s to %s for threading; %s rpm is %s at the blank's surface; governed by: %s", b.mat.Name, strings.ToUpper(b.plan.Tool.Material),
+		rng.Low.Format(b.req.Units, 0), rng.High.Format(b.req.Units, 0), trimRPM(s.RPM), sp.Surface.Format(b.req.Units, 0), sp.Governed)
+	switch {
+	case b.la.Chuck.MaxSpeed > 0 && s.RPM > b.la.Chuck.MaxSpeed:
+		b.hazard(Forbidden, fmt.Sprintf("%s rpm is above the chuck's limit of %s rpm", trimRPM(s.RPM), trimRPM(b.la.Chuck.MaxSpeed)), "choose a slower step")
+	case rng.Given() && sp.Surface > rng.High*1.0001:
+		b.hazard(Warning, fmt.Sprintf("%s is above the range for %s with this tool (%s to %s): the edge will not last",
+			sp.Surface.Format(b.req.Units, 0), b.mat.Name, rng.Low.Format(b.req.Units, 0), rng.High.Format(b.req.Units, 0)), "choose a slower step")
+	}
+	if n := cut.BuiltUpEdge(b.mat, sp.Surface); n != "" {
+		sp.Note = n
+	}
+}
+
+// settleEnding judges every ending at the chosen speed and fixes the relief.
+func (b *builder) settleEnding(c endingCase, s lathe.Speed) {
+	e, all := b.best(c, s)
+	st := &b.plan.Stopping
+	st.Ending = e
+	v := s.RPM.Feed(c.lead)
+	st.Carriage = v.MMPerS()
+	st.FloorPerPass = c.timing.Floor()
+	if !math.IsInf(float64(c.room), 1) {
+		st.Available = c.room
+		st.AvailableTime = unit.Time(float64(c.room) / float64(v))
+	}
+	for _, o := range all {
+		if o.Method != e.Method {
+			st.Others = append(st.Others, o)
+		}
+	}
+	b.startAndReturn(e)
+	b.fixRelief(e)
+	if !e.Usable {
+		cures := []string{}
+		if e.MaxRPM > 0 {
+			cures = append(cures, fmt.Sprintf("run at %.0f rpm or slower", e.MaxRPM))
+		}
+		if e.Room > c.room {
+			cures = append(cures, "make the relief at least "+b.len(e.Room)+" wide")
+		}
+		for _, o := range all {
+			if o.Usable {
+				cures = append(cures, "end the pass another way: "+o.Method)
+			}
+		}
+		b.hazard(Forbidden, fmt.Sprintf("ending a pass by %q: %s", e.Method, e.Reason), cures...)
+	}
+	if !manual(e.Method) {
+		return
+	}
+	if e.Assumed {
+		b.assume("stopping", "make ten air passes, read each stop on an indicator, and enter them", true,
+			"the operator is late by %.2f s on average with a spread of %.2f s", c.timing.Mean.S(), c.timing.Spread.S())
+	} else {
+		b.reason("stopping", "Clopper and Pearson 1934",
+			"timing from %d air passes; with so few, no chance of a missed end below %.0f in 100 passes can be claimed", c.timing.Passes, 100*st.FloorPerPass)
+	}
+	b.reason("stopping", "", "room = carriage speed %.1f mm/s x %.2f s + tool's half width %s + half-nut allowance %s, so that at most 1 part in %.0f overruns",
+		v.MMPerS(), c.timing.RoomFor(c.risk, c.passes).S(), b.len(c.toolHalf), b.len(c.lostMotion()), 1/c.risk)
+}
+
+// fixRelief chooses the width of the relief when the part leaves it open.
+func (b *builder) fixRelief(e Ending) {
+	w := &b.plan.Work
+	switch {
+	case b.req.OpenEnd || e.Method == EndAway:
+		w.ReliefWidth = 0
+	case b.req.Relief > 0:
+		w.ReliefWidth = b.req.Relief
+	default:
+		// A relief of three pitches is usual; the pass may need more.
+		step := unit.Length(0.5)
+		if b.req.Units == unit.Inches {
+			step = unit.Inch / 32
+		}
+		need := max(e.Room, 3*b.th.Pitch.Length())
+		w.ReliefWidth = unit.Length(math.Ceil(float64(need/step)-1e-9)) * step
+		b.plan.Stopping.Available = w.ReliefWidth
+		if v := b.plan.Stopping.Carriage; v > 0 {
+			b.plan.Stopping.AvailableTime = unit.Time(float64(w.ReliefWidth) / v)
+		}
+		b.assume("relief", "give the drawing's relief: --relief, or --open-end when nothing is in the way", true,
+			"the part allows a relief %s wide beyond the thread", b.len(w.ReliefWidth))
+	}
+}
+
+// startAndReturn says how a pass begins and how the carriage comes back.
+func (b *builder) startAndReturn(e Ending) {
+	st := &b.plan.Stopping
+	switch {
+	case b.la.Leadscrew.Electronic:
+		st.Start, st.Return = "start position of the electronic leadscrew", "withdraw the tool, return to the start position"
+	case b.openable():
+		st.Start = "spindle running, carriage at the start, " + b.plan.Dial.Rule
+		st.Return = "withdraw the tool, open the half nuts, wind the carriage back by hand past the start"
+	default:
+		st.Start = "half nuts closed at standstill and left closed; start the spindle with the tool clear of the work by more than the lost motion"
+		st.Return = "wait until the spindle stands still, withdraw the tool, run the spindle backwards until the tool is well past the start; forward again takes out the lost motion"
+		if ok, _ := b.la.CanReverse(); !ok {
+			st.Return = "switch off, wait until the spindle stands still, withdraw the tool, then with the power off turn the spindle backwards by hand until the tool is well past the start"
+		}
+	}
+}
+
+// finishSpeed checks a second speed for the last cutting passes.
+func (b *builder) finishSpeed(steps []lathe.Speed, rough lathe.Speed) error {
+	if b.req.FinishRPM == 0 {
+		return nil
+	}
+	s, err := findStep(steps, b.req.FinishRPM, "finishing speed")
+	if err != nil {
+		return err
+	}
+	b.plan.Speed.Finish, b.plan.Speed.FinishHow = s.RPM, s.Label
+	if !lathe.KeepsPhase(rough, s) {
+		b.hazard(Warning, "changing from "+trimRPM(rough.RPM)+" to "+trimRPM(s.RPM)+" rpm loses the thread's phase on this lathe: pick the thread up again before the first pass at the new speed")
+	}
+	c := b.endingCase()
+	if b.plan.Work.ReliefWidth > 0 {
+		c.room = b.plan.Work.ReliefWidth
+	}
+	if e := c.judge(b.plan.Stopping.Method, s); !e.Usable {
+		b.hazard(Forbidden, fmt.Sprintf("at the finishing speed of %s rpm: %s", trimRPM(s.RPM), e.Reason), "choose a slower finishing speed", "make the relief wider")
+	}
+	return nil
+}

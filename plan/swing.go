@@ -1,0 +1,132 @@
+package plan
+
+import (
+	"fmt"
+
+	"thrum/cut"
+	"thrum/thread"
+	"thrum/unit"
+)
+
+// inside is how far inside the flank angle the compound is set for modified flank
+// infeed, so that the trailing flank still takes a chip.
+// Common practice, no source: 29 degrees on a 60 degree thread.
+const inside = unit.Degree
+
+// swing settles the infeed method and how the compound is set for it.
+func (b *builder) swing() error {
+	s := &b.plan.Swing
+	flank := b.th.Form.Trailing
+	if b.fromChuck() {
+		flank = b.th.Form.Leading
+	}
+	s.Method = b.req.Infeed
+	if s.Method == "" {
+		s.Method = b.defaultInfeed(flank)
+	}
+	switch s.Method {
+	case "straight":
+		s.Angle = 0
+	case "flank":
+		s.Angle = flank
+	default:
+		s.Angle = flank - inside
+		if b.req.Angle > 0 {
+			s.Angle = b.req.Angle
+		}
+	}
+	if s.Angle < 0 || s.Angle > flank+1e-9 {
+		return &unit.InputError{
+			Field: "infeed angle", Value: s.Angle.Format(2), Reason: "is steeper than the flank (" + flank.Format(2) + "): the tool would spoil the form",
+			Hint: "write an angle from 0 to " + flank.Format(2),
+		}
+	}
+	if s.Method == "straight" {
+		s.Direction = "leave the compound parallel to the bed or as it stands; every infeed is on the cross slide"
+		return nil
+	}
+	r := b.la.Compound.Protractor.Reading(s.Angle)
+	s.ScaleReads = r.Text
+	s.Direction = swingWords(b.internal(), b.fromChuck())
+	if r.Beyond {
+		s.Note = "the scale stops short: set the angle with a bevel protractor or a sine bar against the cross slide"
+	}
+	return nil
+}
+
+// defaultInfeed picks the method that most lathe hands would.
+func (b *builder) defaultInfeed(flank unit.Angle) string {
+	p := b.th.Pitch.Length()
+	switch {
+	case flank < 10*unit.Degree:
+		b.reason("infeed", "", "straight: the flanks are too steep for a compound to follow")
+		return "straight"
+	case b.th.Starts > 1:
+		b.reason("infeed", "", "straight: the compound is left free to move from one start to the next")
+		return "straight"
+	case p < 1:
+		b.reason("infeed", "common practice, no source", "straight: below a pitch of 1 mm the chips are light enough for both edges")
+		return "straight"
+	}
+	b.reason("infeed", "common practice, no source", "compound set %s inside the flank: the leading edge cuts, the trailing edge keeps a thin chip instead of rubbing", inside.Format(0))
+	return "modified"
+}
+
+// swingWords says which way to swing the compound, seen from above with the
+// headstock on the left, the operator in front and the tool on the operator's side.
+func swingWords(internal, fromChuck bool) string {
+	way, handle, feed := "anticlockwise", "towards the tailstock", "wind the compound in"
+	if internal != fromChuck {
+		way, handle = "clockwise", "towards the headstock"
+	}
+	if internal {
+		feed = "wind the compound back: the tool cuts towards you, so the dial runs backwards"
+	}
+	return fmt.Sprintf("from the cross-slide line swing the compound %s seen from above (handle %s); %s", way, handle, feed)
+}
+
+// infeed translates the plan's method for the chip geometry.
+func (b *builder) infeed() cut.Infeed {
+	switch b.plan.Swing.Method {
+	case "flank":
+		return cut.Infeed{Method: cut.OneFlank, Angle: b.plan.Swing.Angle}
+	case "modified":
+		return cut.Infeed{Method: cut.Modified, Angle: b.plan.Swing.Angle}
+	case "alternating":
+		return cut.Infeed{Method: cut.Alternating, Angle: b.plan.Swing.Angle}
+	}
+	return cut.Infeed{Method: cut.Straight}
+}
+
+// groove is the outline that this tool leaves at full depth: flanks through the
+// edges of the tip, cut off at the blank's surface.
+func (b *builder) groove() thread.Groove {
+	if b.plan.Tool.Profile == "full" {
+		return b.th.Groove()
+	}
+	return tip{b.plan.Tool.Flat, b.plan.Tool.Radius}.groove(b.th, b.tipDepth)
+}
+
+func (t tip) groove(th thread.Thread, depth unit.Length) thread.Groove {
+	lead, trail := t.widthAt(th, depth)
+	a1, a2 := th.Form.Leading, th.Form.Trailing
+	topT, topL := thread.Point{Z: -trail}, thread.Point{Z: lead}
+	if t.radius > 0 {
+		r := t.radius
+		c := thread.Point{X: depth - r}
+		onT := thread.Point{Z: -r * unit.Length(a2.Cos()), X: c.X + r*unit.Length(a2.Sin())}
+		onL := thread.Point{Z: r * unit.Length(a1.Cos()), X: c.X + r*unit.Length(a1.Sin())}
+		return thread.Groove{
+			{From: topT, To: onT},
+			{From: onT, To: onL, Centre: c, Radius: r},
+			{From: onL, To: topL},
+		}
+	}
+	g := thread.Groove{}
+	footT, footL := thread.Point{Z: -t.flat / 2, X: depth}, thread.Point{Z: t.flat / 2, X: depth}
+	g = append(g, thread.Segment{From: topT, To: footT})
+	if t.flat > 0 {
+		g = append(g, thread.Segment{From: footT, To: footL})
+	}
+	return append(g, thread.Segment{From: footL, To: topL})
+}

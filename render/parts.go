@@ -1,0 +1,141 @@
+package render
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strings"
+
+	"thrum/lathe"
+	"thrum/plan"
+	"thrum/thread"
+	"thrum/unit"
+)
+
+// Limits writes the limits of size of one callout, both members where the callout
+// names neither.
+func Limits(w io.Writer, s *plan.Sizes, sys unit.System, o TextOptions) error {
+	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: sys}
+	for i, f := range s.Threads {
+		if i > 0 {
+			t.line("")
+		}
+		t.line("%s  %s, %s", t.strong(f.Designation), f.Form, f.Words)
+		m := s.Limits.External
+		if f.Internal {
+			m = s.Limits.Internal
+		}
+		t.limitTable(&plan.Plan{Limits: plan.LimitTable{External: m}})
+	}
+	t.notes(s.Assumptions, s.Reasons)
+	return t.w.Flush()
+}
+
+// notes prints assumptions and sources, each once.
+func (t *text) notes(as []plan.Assumption, rs []plan.Reason) {
+	seen := map[string]bool{}
+	once := func(mark, body string) {
+		if !seen[body] {
+			seen[body] = true
+			t.item(mark, body)
+		}
+	}
+	if len(as)+len(rs) > 0 {
+		t.line("")
+	}
+	for _, a := range as {
+		once("  assumed:", a.Text)
+	}
+	for _, r := range rs {
+		body := r.Text
+		if r.Source != "" {
+			body += " [" + r.Source + "]"
+		}
+		once("  ·", body)
+	}
+}
+
+// Gears writes the ways to gear a lathe for a lead, and the dial's lines for each.
+func Gears(w io.Writer, la *lathe.Lathe, lead unit.Ratio, trains []lathe.Train, sys unit.System, o TextOptions) error {
+	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: sys}
+	t.line("%s: lead %s = %s mm exactly", t.strong(la.Name), t.len(lead.Length()), lead)
+	for i, g := range trains {
+		t.line("")
+		head := "exact"
+		if !g.Exact {
+			head = fmt.Sprintf("lead %s mm, out by %+.1f ppm", g.Lead, g.LeadErrorPPM)
+		}
+		t.line("%s  %s", t.strong(fmt.Sprintf("%2d", i+1)), head)
+		if g.Position != nil {
+			t.fact("    levers", g.Position.Levers)
+		}
+		if len(g.Wheels) > 0 {
+			var words []string
+			for _, wh := range g.Wheels {
+				words = append(words, fmt.Sprintf("%s %d", wh.Place, wh.Teeth))
+			}
+			t.fact("    wheels", strings.Join(words, " · "))
+		}
+		if g.Tumbler != "" {
+			t.fact("    tumbler", g.Tumbler)
+		}
+		for _, r := range lathe.DialRules(la, g.Lead) {
+			t.fact("    dial", fmt.Sprintf("%d-tooth wheel: %s", r.Wheel.Teeth, r.Text))
+		}
+	}
+	return t.w.Flush()
+}
+
+// Wires writes which wires to use and what to read over them.
+func Wires(w io.Writer, p *plan.WirePlan, th thread.Thread, sys unit.System, o TextOptions) error {
+	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: sys}
+	name := "wires"
+	if th.Side == thread.Internal {
+		name = "balls"
+	}
+	t.line("%s", t.strong(th.Designation))
+	t.fact("best "+name, t.len(p.Best))
+	t.fact("usable", fmt.Sprintf("%s to %s", number(p.Least, sys), t.len(p.Greatest)))
+	t.fact("use", t.strong(t.len(p.Use)))
+	t.fact("read", t.strong(fmt.Sprintf("%s to %s, aim at %s", number(p.Over.Min, sys), t.len(p.Over.Max), number(p.Over.Target, sys))))
+	if d := p.Over.Max - p.UsualOver.Max; d.Abs() >= 0.0005 {
+		t.fact("usual formula", fmt.Sprintf("%s to %s: without regard to the helix, %s off", number(p.UsualOver.Min, sys), t.len(p.UsualOver.Max), t.len(d)))
+	}
+	t.fact("seats", fmt.Sprintf("only below a groove depth of %s; earlier readings mean nothing", t.len(p.SeatsBelow)))
+	if p.Note != "" {
+		t.fact("note", p.Note)
+	}
+	return t.w.Flush()
+}
+
+// Passes writes the passes alone, with what they stand on.
+func Passes(w io.Writer, p *plan.Plan, o TextOptions) error {
+	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: p.Request.Units}
+	t.line("%s  blank %s, full depth %s", t.strong(p.Thread.Designation), t.len(p.Work.Blank.Target), t.depthOf(p))
+	if p.Swing.ScaleReads != "" {
+		t.fact("compound", p.Swing.Angle.Format(1)+" from the cross-slide line = "+p.Swing.ScaleReads)
+	}
+	if len(p.Passes) == 0 && len(p.Blocked()) == 0 {
+		t.item("  ·", "the thread is at size: nothing is left to cut")
+	} else {
+		t.passTable(p)
+	}
+	for _, h := range p.Hazards {
+		if h.Level != plan.Caution {
+			t.item(" !", h.Text)
+		}
+	}
+	for _, r := range p.Reasons {
+		if r.About == "passes" {
+			t.item("  ·", r.Text)
+		}
+	}
+	return t.w.Flush()
+}
+
+func (t *text) depthOf(p *plan.Plan) string {
+	if n := len(p.Passes); n > 0 {
+		return t.len(p.Passes[n-1].Depth)
+	}
+	return "reached"
+}
