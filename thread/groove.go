@@ -16,7 +16,7 @@ import (
 //   - a root radius, tangent to both flanks;
 //   - or the flat at the depth of the root diameter's own limits, when it has two
 //     (Acme, trapezoidal, square);
-//   - or the form's root flat.
+//   - or the form's root flat, in both cases with the form's corner radius.
 //
 // A rounded crest begins and ends half a pitch from the middle, so that the
 // outlines of neighbouring grooves join. The outline is empty when the limits
@@ -25,7 +25,8 @@ func (t Thread) Groove() Groove {
 	p := float64(t.Pitch.Length())
 	g := grooveShape{
 		p: p, lead: float64(t.Form.Leading), trail: float64(t.Form.Trailing),
-		line: math.Abs(float64(t.crest()-t.Limits.Pitch.Mean())) / 2,
+		line:   math.Abs(float64(t.crest()-t.Limits.Pitch.Mean())) / 2,
+		corner: t.Form.RootCorner * p,
 	}
 	if p <= 0 || t.Limits.Pitch.Mean() <= 0 || t.crest() <= 0 {
 		return nil
@@ -76,6 +77,7 @@ type grooveShape struct {
 	line        float64 // depth of the pitch line
 	depth       float64 // depth of the root
 	radius      float64 // root radius; zero for a flat
+	corner      float64 // radius in the corners of a flat root; zero when sharp
 }
 
 // centreHeight is the height above the sharp apex of the centre of a circle
@@ -161,6 +163,9 @@ func (g grooveShape) root() Groove {
 			z, x := g.apex(false)
 			return Groove{{From: point(z, x), To: point(z, x)}}
 		}
+		if g.corner > 0 && zl > zt {
+			return g.corners(zt, zl)
+		}
 		return Groove{{From: point(zt, g.depth), To: point(zl, g.depth)}}
 	}
 	z, x := g.apex(false)
@@ -169,6 +174,28 @@ func (g grooveShape) root() Groove {
 	from := Point{Z: c.Z - r*unit.Length(math.Cos(g.trail)), X: c.X + r*unit.Length(math.Sin(g.trail))}
 	to := Point{Z: c.Z + r*unit.Length(math.Cos(g.lead)), X: c.X + r*unit.Length(math.Sin(g.lead))}
 	return Groove{{From: from, To: to, Centre: c, Radius: r}}
+}
+
+// corners returns a flat root whose corners are rounded; zt and zl are where the
+// sharp corners would be. An arc of radius r takes r tan((90° - a)/2) of the flat
+// and as much of a flank inclined by a. Radii too large for the flat are reduced
+// until the two arcs meet.
+func (g grooveShape) corners(zt, zl float64) Groove {
+	takes := func(flank float64) float64 { return math.Tan((math.Pi/2 - flank) / 2) }
+	r := min(g.corner, (zl-zt)/(takes(g.trail)+takes(g.lead)))
+	t, l := r*takes(g.trail), r*takes(g.lead)
+	centre := func(z float64) Point { return point(z, g.depth-r) }
+	out := Groove{{
+		From: point(zt-t*math.Sin(g.trail), g.depth-t*math.Cos(g.trail)), To: point(zt+t, g.depth),
+		Centre: centre(zt + t), Radius: unit.Length(r),
+	}}
+	if zl-l > zt+t+1e-12 {
+		out = append(out, Segment{From: point(zt+t, g.depth), To: point(zl-l, g.depth)})
+	}
+	return append(out, Segment{
+		From: out[len(out)-1].To, To: point(zl+l*math.Sin(g.lead), g.depth-l*math.Cos(g.lead)),
+		Centre: centre(zl - l), Radius: unit.Length(r),
+	})
 }
 
 // centred shifts an outline so that Z = 0 is the middle of the root.

@@ -61,7 +61,7 @@ func parseSquare(c *callout) (Thread, error) {
 	if sys == unit.Metric {
 		t.Designation = "Sq " + strings.TrimSuffix(strings.TrimPrefix(planDesignation("Sq", t), "Sq"), "-")
 	} else {
-		t.Designation = strings.Replace(strings.TrimSuffix(acmeDesignation(t, false), "-"), "-ACME", " SQUARE", 1)
+		t.Designation = strings.TrimSuffix(strings.Replace(acmeDesignation(t, false), "-ACME-", " SQUARE", 1), "-")
 	}
 	t.Notes = append(t.Notes, Note{
 		Text: fmt.Sprintf("A square thread has no standard tolerance. Shop figures stand in its place: crests within a twentieth of the pitch; "+
