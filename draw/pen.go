@@ -23,8 +23,8 @@ const (
 // HeatSteps is the number of steps in the scale of a heat map.
 const HeatSteps = 8
 
-// Heat returns step i of the heat-map scale, from nearly Paper to nearly Accent.
-func Heat(i int) Colour { return heat0 + Colour(max(0, min(i, HeatSteps-1))) }
+// HeatColour returns step i of the heat-map scale, from nearly Paper to nearly Accent.
+func HeatColour(i int) Colour { return heat0 + Colour(max(0, min(i, HeatSteps-1))) }
 
 // Line is a type of line, ISO 128-2 (formerly ISO 128-20:1996, table 1).
 type Line uint8

@@ -14,20 +14,20 @@ type Theme struct {
 // marking-out dye on steel.
 func Light() Theme {
 	return Theme{
-		Ink: hex(0x15191e), Grey: hex(0x59626c), Rule: hex(0xb8c0c8), Shade: hex(0xeaedf0), Paper: hex(0xffffff),
-		Accent: hex(0x2a3bb8), Wash: hex(0xdde2fa),
+		Ink: rgb(0x15191e), Grey: rgb(0x59626c), Rule: rgb(0xb8c0c8), Shade: rgb(0xeaedf0), Paper: rgb(0xffffff),
+		Accent: rgb(0x2a3bb8), Wash: rgb(0xdde2fa),
 	}
 }
 
 // Dark is for dark screens; the accent is lighter so that it stays as legible.
 func Dark() Theme {
 	return Theme{
-		Ink: hex(0xe9edf1), Grey: hex(0xa6b0ba), Rule: hex(0x4b545d), Shade: hex(0x252b31), Paper: hex(0x14181c),
-		Accent: hex(0xa3b4ff), Wash: hex(0x28315c),
+		Ink: rgb(0xe9edf1), Grey: rgb(0xa6b0ba), Rule: rgb(0x4b545d), Shade: rgb(0x252b31), Paper: rgb(0x14181c),
+		Accent: rgb(0xa3b4ff), Wash: rgb(0x28315c),
 	}
 }
 
-func hex(v uint32) color.RGBA { return color.RGBA{byte(v >> 16), byte(v >> 8), byte(v), 255} }
+func rgb(v uint32) color.RGBA { return color.RGBA{byte(v >> 16), byte(v >> 8), byte(v), 255} }
 
 // Of returns the look of an ink.
 func (t Theme) Of(c Colour) color.RGBA {
