@@ -235,7 +235,7 @@ func (t *metricThread) thread(c *callout) Thread {
 		out.Limits = Limits{
 			Major: Band{mm(d + devCrest - tolCrest), mm(d + devCrest)},
 			Pitch: Band{mm(d2 + devPitch - tolPitch), mm(d2 + devPitch)},
-			Minor: Band{mm(d2 + devPitch - tolPitch - low*p), mm(d - root*p + devPitch)},
+			Minor: Band{mm(d - isoPitch*p + devPitch - tolPitch - low*p), mm(d - root*p + devPitch)},
 		}
 	} else {
 		d1 := roundEven(d-nut*p, 3)

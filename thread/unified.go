@@ -51,6 +51,8 @@ type unifiedThread struct {
 	standard bool    // size and pitch are in the tables
 	le       float64 // length of engagement asked for, inches; 0: the table's own
 	leByName bool    // SPECIAL, LE: reckon with le even inside the table's range
+
+	formulaOnly bool // leave the tabulated exceptions aside, to list where table and formula disagree
 }
 
 var (
@@ -65,28 +67,33 @@ const (
 )
 
 func parseUnified(c *callout) (Thread, error) {
-	m := unifiedForm().FindStringSubmatch(c.fold)
-	if m == nil {
-		return Thread{}, c.errorf("write size-threads per inch, series and class: 1/2-13 UNC-2A, #10-32 UNF-2B, 1-1/8-16 UN-3A",
-			"cannot be read as a Unified thread")
-	}
-	var u unifiedThread
-	if err := u.readPitch(c, m[2], m[3], m[4]); err != nil {
-		return Thread{}, err
-	}
-	if err := u.readSize(c, m[1]); err != nil {
-		return Thread{}, err
-	}
-	if err := u.readSeries(c, m[5]); err != nil {
-		return Thread{}, err
-	}
-	if err := u.readClass(c, m[6:10]); err != nil {
-		return Thread{}, err
-	}
-	if err := u.readEngagement(c); err != nil {
+	u, err := readUnified(c)
+	if err != nil {
 		return Thread{}, err
 	}
 	return u.thread(c), nil
+}
+
+// readUnified takes a callout to pieces and checks them.
+func readUnified(c *callout) (u unifiedThread, err error) {
+	m := unifiedForm().FindStringSubmatch(c.fold)
+	if m == nil {
+		return u, c.errorf("write size-threads per inch, series and class: 1/2-13 UNC-2A, #10-32 UNF-2B, 1-1/8-16 UN-3A",
+			"cannot be read as a Unified thread")
+	}
+	if err = u.readPitch(c, m[2], m[3], m[4]); err != nil {
+		return u, err
+	}
+	if err = u.readSize(c, m[1]); err != nil {
+		return u, err
+	}
+	if err = u.readSeries(c, m[5]); err != nil {
+		return u, err
+	}
+	if err = u.readClass(c, m[6:10]); err != nil {
+		return u, err
+	}
+	return u, u.readEngagement(c)
 }
 
 // readPitch reads threads per inch, or a pitch and a lead in inches.

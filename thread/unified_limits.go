@@ -32,7 +32,14 @@ var unifiedExceptions = sync.OnceValue(func() map[string]float64 {
 
 // exception returns the table's figure of one kind for this thread.
 func (u unifiedThread) exception(kind string) (float64, bool) {
-	v, ok := unifiedExceptions()[kind+" "+numberText(u.tpi)+" "+u.size.String()]
+	if u.formulaOnly {
+		return 0, false
+	}
+	tpi := numberText(u.tpi)
+	if v, ok := unifiedExceptions()[kind+" "+tpi+" "+u.size.String()]; ok {
+		return v, true
+	}
+	v, ok := unifiedExceptions()[kind+" "+tpi] // for every size of this pitch
 	return v, ok
 }
 
@@ -118,8 +125,9 @@ func (u unifiedThread) classFactor() float64 {
 }
 
 // external returns the limits of a screw. The maximum pitch diameter is rounded
-// to four places BEFORE the tolerance is taken off it; so do the tables, and the
-// other order misses one figure in ten by 0.0001 in.
+// to four places BEFORE the tolerance is taken off it, and the tolerance of class
+// 2A to six places before it is multiplied for the class; so do the tables, and
+// any other order misses some of their figures by 0.0001 in.
 //
 // Source: ASME B1.1, formulas for limits of size.
 func (u unifiedThread) external() inchLimits {
@@ -139,11 +147,11 @@ func (u unifiedThread) external() inchLimits {
 	l.majorMax = roundEven(u.d()-l.es, 4)
 	l.majorMin = roundEven(l.majorMax-roundEven(major*math.Cbrt(p*p), 6), 4)
 	l.pitchMax = roundEven(l.majorMax-roundEven(unPitch*p, 6), 4)
-	l.pitchMin = roundEven(l.pitchMax-roundEven(u.classFactor()*l.pdTol2A, 6), 4)
+	l.pitchMin = roundEven(l.pitchMax-u.classFactor()*l.pdTol2A, 4)
 	switch u.root {
 	case 'R':
 		height := roundEven(unrRoot*p, 6)
-		if v, ok := unifiedExceptions()["UNR height "+numberText(u.tpi)]; ok && u.standardRoot() {
+		if v, ok := u.exception("UNR height"); ok {
 			height = v
 		}
 		l.minorMax = roundEven(l.majorMax-height, 4)
@@ -156,10 +164,6 @@ func (u unifiedThread) external() inchLimits {
 	return l
 }
 
-// standardRoot tells whether the printed UNR heights hold: they are those of the
-// standard's table, specials included that the table lists with their limits.
-func (u unifiedThread) standardRoot() bool { return u.le == 0 }
-
 // internal returns the limits of a nut; see minorLimits for its minor diameter.
 func (u unifiedThread) internal() inchLimits {
 	var l inchLimits
@@ -167,7 +171,7 @@ func (u unifiedThread) internal() inchLimits {
 	p := u.p()
 	l.majorMin = u.d()
 	l.pitchMin = roundEven(u.d()-roundEven(unPitch*p, 6), 4)
-	l.pitchMax = roundEven(l.pitchMin+roundEven(u.classFactor()*l.pdTol2A, 6), 4)
+	l.pitchMax = roundEven(l.pitchMin+u.classFactor()*l.pdTol2A, 4)
 	l.minorMin, l.minorMax = u.minorLimits()
 	return l
 }
