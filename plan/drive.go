@@ -70,7 +70,10 @@ func (b *builder) gearChoice(t lathe.Train) GearChoice {
 	if t.Tumbler != "" {
 		notes = append(notes, "tumbler: "+t.Tumbler)
 	}
-	if t.Moved > 0 {
+	switch {
+	case t.Moved == 1:
+		notes = append(notes, "one wheel to change")
+	case t.Moved > 1:
 		notes = append(notes, fmt.Sprintf("%d wheels to change", t.Moved))
 	}
 	g.Note = strings.Join(notes, "; ")
@@ -85,7 +88,10 @@ func (b *builder) dial() error {
 		return nil
 	}
 	lead := b.train.Lead
-	rules := lathe.DialRules(b.la, lead)
+	rules, err := b.la.Rules(lead)
+	if err != nil {
+		return err
+	}
 	if b.la.Carriage.HalfNuts == lathe.HalfNutsFixed {
 		b.plan.Dial = DialRule{Rule: "the carriage is always engaged: reverse the spindle to return", Closed: true}
 		return nil
@@ -108,12 +114,12 @@ func (b *builder) dial() error {
 		b.plan.Dial.Detail = strings.TrimPrefix(b.plan.Dial.Detail+"; write the line on the lathe", "; ")
 	}
 	if b.th.Starts > 1 {
-		for _, m := range lathe.IndexMethods(b.la, b.th.Lead(), b.th.Starts, b.train) {
+		for _, m := range b.la.IndexMethods(b.th.Lead(), b.th.Starts, b.train) {
 			state := "possible"
 			if !m.Possible {
 				state = "not possible"
 			}
-			text := m.Name + " (" + state + "): " + m.Text
+			text := string(m.Kind) + " (" + state + "): " + m.Text
 			if len(m.Conflicts) > 0 {
 				text += "; " + strings.Join(m.Conflicts, "; ")
 			}

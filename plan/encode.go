@@ -53,7 +53,7 @@ func Decode(r io.Reader) (*Plan, error) {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
 	if p.Request.Plating > 0 {
-		if p.Spec.Limits, err = p.Spec.BeforePlating(p.Request.Plating); err != nil {
+		if p.Spec.Limits, err = p.Spec.ToPlate(p.Request.plating()); err != nil {
 			return nil, fmt.Errorf("plan: %w", err)
 		}
 	}

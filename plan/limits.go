@@ -18,8 +18,8 @@ type Sizes struct {
 }
 
 // LimitsOf returns the limits of size for a callout. Plating is the thickness of
-// a coating to come, zero for none.
-func LimitsOf(callout string, plating unit.Length, units unit.System) (*Sizes, error) {
+// a coating to come, zero for none; after says that the drawing's limits hold with it.
+func LimitsOf(callout string, plating unit.Length, after bool, units unit.System) (*Sizes, error) {
 	s := &Sizes{Schema: Schema, Threads: []ThreadFacts{}}
 	seen := map[thread.Side]bool{}
 	var faults []error
@@ -33,7 +33,7 @@ func LimitsOf(callout string, plating unit.Length, units unit.System) (*Sizes, e
 			continue
 		}
 		seen[th.Side] = true
-		b := &builder{req: Request{Callout: callout, Units: units, Plating: plating}, th: th, plan: &Plan{}}
+		b := &builder{req: Request{Callout: callout, Units: units, Plating: plating, AfterPlating: after}, th: th, plan: &Plan{}}
 		if err := errors.Join(b.facts(), b.limits()); err != nil {
 			return nil, err
 		}

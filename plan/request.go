@@ -21,11 +21,12 @@ type Request struct {
 	Material string `json:"material"`                // a name or alias in the table of materials
 	Own      string `json:"material_toml,omitempty"` // the user's own material, in TOML, instead of a name
 
-	Length   unit.Length `json:"length_mm"`   // of full thread
-	Stickout unit.Length `json:"stickout_mm"` // from the chuck jaws to the end of the part
-	Centre   bool        `json:"centre"`      // tailstock centre used
-	Bore     unit.Length `json:"bore_mm,omitempty"`
-	Plating  unit.Length `json:"plating_mm,omitempty"` // thickness to be added afterwards, per surface
+	Length       unit.Length `json:"length_mm"`   // of full thread
+	Stickout     unit.Length `json:"stickout_mm"` // from the chuck jaws to the end of the part
+	Centre       bool        `json:"centre"`      // tailstock centre used
+	Bore         unit.Length `json:"bore_mm,omitempty"`
+	Plating      unit.Length `json:"plating_mm,omitempty"`           // thickness to be added afterwards, per surface
+	AfterPlating bool        `json:"limits_after_plating,omitempty"` // the drawing's limits hold after plating
 
 	Relief         unit.Length `json:"relief_mm,omitempty"`          // width of the relief, or free length beyond the thread
 	ReliefDiameter unit.Length `json:"relief_diameter_mm,omitempty"` //
@@ -133,6 +134,11 @@ func (r Request) Validate() error {
 		}
 	}
 	return errors.Join(faults...)
+}
+
+// plating describes the coating to come.
+func (r Request) plating() thread.Plating {
+	return thread.Plating{Thin: r.Plating, Thick: r.Plating, After: r.AfterPlating}
 }
 
 // side returns the member that is cut where the callout does not say.

@@ -24,8 +24,9 @@ func (b *builder) routine() error {
 		{Do: "run one pass without cutting and end it: " + b.plan.Stopping.Words, Check: "the tool ends inside the relief with room to spare; do it until it is easy"},
 	}
 	count, over := b.scratchCount()
+	slide, reading := b.scratchReading()
 	r.Scratch = []Step{
-		{Do: fmt.Sprintf("advance to a depth of %s and take a scratch pass", b.len(b.scratchDepth()))},
+		{Do: fmt.Sprintf("%s to %s and take a scratch pass", slide, reading)},
 		{
 			Do:    "stop; count the lines against a rule or a pitch gauge",
 			Check: fmt.Sprintf("%d turns of the helix over %s, %s hand; no pass 1 before this is right", count, b.len(over), handWords(b.plan.Thread.LeftHand)),
@@ -54,11 +55,15 @@ func handWords(left bool) string {
 	return "right"
 }
 
-// scratchDepth is deep enough to be seen and shallow enough to be turned away.
-func (b *builder) scratchDepth() unit.Length {
-	step := b.infeeder().step
-	n := max(1, int(0.03/float64(step)+0.5))
-	return unit.Length(n) * step
+// scratchReading is a mark deep enough to be seen and shallow enough to be turned away.
+func (b *builder) scratchReading() (slide, reading string) {
+	f := b.infeeder()
+	n := max(1, int(0.03/float64(f.step)+0.5))
+	cross, compound := b.readings(f, unit.Length(n)*f.step)
+	if b.plan.Swing.Method == "straight" {
+		return "cross slide", cross.Text
+	}
+	return "compound", compound.Text
 }
 
 // scratchCount says what to count: whole turns of one helix over a length that a

@@ -57,7 +57,7 @@ func taperWords(r unit.Ratio) string {
 func (b *builder) limits() error {
 	lim := b.th.Limits
 	if b.req.Plating > 0 {
-		before, err := b.th.BeforePlating(b.req.Plating)
+		before, err := b.th.ToPlate(b.req.plating())
 		if err != nil {
 			return err
 		}
@@ -65,7 +65,7 @@ func (b *builder) limits() error {
 		// Everything that follows is cut to the sizes before plating.
 		b.th.Limits = before
 		b.plan.Spec = b.th
-		b.reason("limits", "geometry of the form", "sizes are those to cut before a coating of %s is added to every surface", b.len(b.req.Plating))
+		b.reason("limits", "geometry of the form", "sizes are those to cut before a coating of %s comes on every surface", b.len(b.req.Plating))
 	}
 	target := b.th.Targets()
 	m := &MemberLimits{

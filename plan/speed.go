@@ -262,7 +262,7 @@ func (b *builder) startAndReturn(e Ending) {
 	case b.la.Leadscrew.Electronic:
 		st.Start, st.Return = "start position of the electronic leadscrew", "withdraw the tool, return to the start position"
 	case b.openable():
-		st.Start = "spindle running, carriage at the start, " + b.plan.Dial.Rule
+		st.Start = "spindle running, carriage at the start; close the half nuts as the dial rule says"
 		st.Return = "withdraw the tool, open the half nuts, wind the carriage back by hand past the start"
 	default:
 		st.Start = "half nuts closed at standstill and left closed; start the spindle with the tool clear of the work by more than the lost motion"

@@ -79,7 +79,11 @@ func Gears(w io.Writer, la *lathe.Lathe, lead unit.Ratio, trains []lathe.Train, 
 		if g.Tumbler != "" {
 			t.fact("    tumbler", g.Tumbler)
 		}
-		for _, r := range lathe.DialRules(la, g.Lead) {
+		rules, err := la.Rules(g.Lead)
+		if err != nil {
+			return err
+		}
+		for _, r := range rules {
 			t.fact("    dial", fmt.Sprintf("%d-tooth wheel: %s", r.Wheel.Teeth, r.Text))
 		}
 	}
@@ -113,7 +117,7 @@ func Passes(w io.Writer, p *plan.Plan, o TextOptions) error {
 	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: p.Request.Units}
 	t.line("%s  blank %s, full depth %s", t.strong(p.Thread.Designation), t.len(p.Work.Blank.Target), t.depthOf(p))
 	if p.Swing.ScaleReads != "" {
-		t.fact("compound", p.Swing.Angle.Format(1)+" from the cross-slide line = "+p.Swing.ScaleReads)
+		t.fact("compound", p.Swing.ScaleReads)
 	}
 	if len(p.Passes) == 0 && len(p.Blocked()) == 0 {
 		t.item("  ·", "the thread is at size: nothing is left to cut")

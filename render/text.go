@@ -124,7 +124,7 @@ func (t *text) head(p *plan.Plan) {
 	t.line("%s%s%s", title, strings.Repeat(" ", pad), t.strong(right))
 	t.line("%s", strings.Repeat("═", width))
 	t.fact("thread", p.Thread.Form+"; "+p.Thread.Words)
-	lead := "lead " + t.len(p.Thread.Lead)
+	lead := t.len(p.Thread.Lead)
 	if p.Thread.Starts > 1 {
 		lead += fmt.Sprintf(" = %d x pitch %s", p.Thread.Starts, t.len(p.Thread.Pitch))
 	}
@@ -170,24 +170,20 @@ func (t *text) orDash(l unit.Length) string {
 
 func (t *text) hazards(p *plan.Plan) {
 	t.section("What can go wrong here")
-	for _, h := range p.Hazards {
-		if h.Level == plan.Caution {
-			continue
-		}
-		mark := " !"
-		body := h.Text
-		if h.Level == plan.Forbidden {
-			mark = t.strong("BLOCKED:")
-		}
-		t.item(mark, body)
-		for _, c := range h.Cures {
-			t.item("   →", c)
+	for _, level := range []plan.Level{plan.Forbidden, plan.Warning, plan.Caution} {
+		for _, h := range p.Hazards {
+			if h.Level == level {
+				t.hazard(h)
+			}
 		}
 	}
-	for _, h := range p.Hazards {
-		if h.Level == plan.Caution {
-			t.item(" ·", h.Text)
-		}
+}
+
+func (t *text) hazard(h plan.Hazard) {
+	mark := map[plan.Level]string{plan.Forbidden: t.strong("BLOCKED:"), plan.Warning: " !", plan.Caution: " ·"}[h.Level]
+	t.item(mark, h.Text)
+	for _, c := range h.Cures {
+		t.item("   →", c)
 	}
 }
 
@@ -319,7 +315,7 @@ func (t *text) toolAndSwing(p *plan.Plan) {
 		t.item("  ·", s)
 	}
 	if p.Swing.ScaleReads != "" {
-		t.fact("compound", t.strong(p.Swing.Angle.Format(1)+" from the cross-slide line = "+p.Swing.ScaleReads))
+		t.fact("compound", t.strong(p.Swing.ScaleReads))
 	}
 	t.fact("", p.Swing.Direction)
 	if p.Swing.Note != "" {

@@ -13,6 +13,7 @@ import (
 type limitsCmd struct {
 	Callout  string  `arg:"" optional:"" help:"Thread as on the drawing."`
 	Plating  string  `help:"Thickness of plating to come, per surface." placeholder:"LEN"`
+	After    bool    `name:"limits-after-plating" help:"The drawing's limits hold after plating."`
 	Units    string  `help:"Print in mm or in." placeholder:"SYS"`
 	JSON     bool    `name:"json" help:"Print as JSON."`
 	Like     bool    `help:"Find out which thread a measured one is, from diameter and pitch."`
@@ -53,7 +54,7 @@ func (c *limitsCmd) Run(s *session) error {
 			return err
 		}
 	}
-	sizes, err := plan.LimitsOf(text, plating, sys)
+	sizes, err := plan.LimitsOf(text, plating, c.After, sys)
 	if err != nil {
 		return err
 	}

@@ -18,7 +18,7 @@ import (
 // share them. Lengths are read in the thread's own system unless they name a unit.
 type partFlags struct {
 	Callout  string `arg:"" help:"Thread as on the drawing: \"1/2-13 UNC-2A\", M10x1.5-6g."`
-	Lathe    string `help:"Lathe file, or the name of an example lathe." placeholder:"FILE" predictor:"file"`
+	Lathe    string `help:"Lathe file, or the name of an example lathe." placeholder:"FILE"`
 	Material string `help:"Material, as the workshop calls it." placeholder:"NAME"`
 	Own      string `name:"material-file" help:"File with your own materials." placeholder:"FILE" type:"path"`
 	Internal bool   `help:"Internal thread, where the callout does not say."`
@@ -27,6 +27,8 @@ type partFlags struct {
 	Centre   bool   `help:"Supported by the tailstock centre." aliases:"center"`
 	Bore     string `help:"Hole through an external part." placeholder:"DIA"`
 	Plating  string `help:"Thickness of plating to come, per surface." placeholder:"LEN"`
+
+	After bool `name:"limits-after-plating" help:"The drawing's limits hold after plating."`
 
 	Relief         string `help:"Width of the relief beyond the thread." placeholder:"LEN"`
 	ReliefDiameter string `help:"Diameter of the relief." placeholder:"DIA"`
@@ -67,7 +69,7 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 		return plan.Request{}, err
 	}
 	r := plan.Request{
-		Callout: callout, Internal: f.Internal, Units: th.System, Material: f.Material, Centre: f.Centre, OpenEnd: f.OpenEnd,
+		Callout: callout, Internal: f.Internal, Units: th.System, Material: f.Material, Centre: f.Centre, AfterPlating: f.After, OpenEnd: f.OpenEnd,
 		ToolMaterial: strings.ToLower(f.Tool), ToolProfile: strings.ToLower(f.Profile), Edge: f.Edge,
 		Infeed: strings.ToLower(f.Infeed), Angle: unit.Angle(f.Angle) * unit.Degree,
 		RPM: unit.Rotation(f.RPM), FinishRPM: unit.Rotation(f.FinishRPM), Ending: f.Ending, Away: f.Away, Risk: f.Risk,
