@@ -24,6 +24,11 @@ var nptForm = Form{
 // B1.20.1 table 1, in inches.
 var nptTruncation = map[string]float64{"27": 0.0036, "18": 0.0049, "14": 0.0056, "11 1/2": 0.0063, "8": 0.0078}
 
+// nptVanish is the length of the vanish thread V by threads per inch, B1.20.1 table
+// 2, in inches. The standard calls it 3.47 threads; 14 and 8 to the inch are printed
+// a ten-thousandth below 3.47 p, so the table governs.
+var nptVanish = map[string]float64{"27": 0.1285, "18": 0.1928, "14": 0.2478, "11 1/2": 0.3017, "8": 0.4337}
+
 //go:embed data/npt.csv
 var nptText string
 
@@ -177,7 +182,7 @@ func nptFind(c *callout, size, tpi string) (nptRow, error) {
 //	E1 = E0 + L1/16               at the gauge plane, hand tight
 //	L2 = (0.80 D + 6.8) p         effective thread;  E2 = E0 + L2/16
 //	L3 = 3 p, from 2 1/2 in 2 p   make-up by wrench; E3 = E0 - L3/16
-//	V = 3.47 p   L4 = L2 + V      vanish thread, overall
+//	V = 3.47 p (table), L4 = L2 + V   vanish thread, overall
 //	L5 = L2 - 2 p                 ridges full at root and crest; E5 = E0 + L5/16
 //	K0 = E0 - 0.8 p               minor diameter at the small end
 //
@@ -188,7 +193,7 @@ func nptFill(t *Thread, row nptRow) {
 	p := 1 / row.tpi.Float()
 	d, l1 := row.pipe.Float(), row.plane.Float()
 	e0 := d - (0.05*d+1.1)*p
-	l2, l3, v := (0.80*d+6.8)*p, 3*p, 3.47*p
+	l2, l3, v := (0.80*d+6.8)*p, 3*p, nptVanish[mixed(row.tpi)]
 	if row.bore.Float() >= 2.5 {
 		l3 = 2 * p
 	}
@@ -200,7 +205,7 @@ func nptFill(t *Thread, row nptRow) {
 	}
 	g := &TaperGauge{
 		Plane: inches(roundEven(l1, 4)), Tolerance: inches(p), Complete: inches(roundEven(l5, 4)), Useful: inches(roundEven(l2, 4)),
-		Wrench: inches(roundEven(l3, 4)), Vanish: inches(roundEven(v, 4)), Overall: inches(roundEven(roundEven(l2, 4)+roundEven(v, 4), 4)),
+		Wrench: inches(roundEven(l3, 4)), Vanish: inches(v), Overall: inches(roundEven(roundEven(l2, 4)+v, 4)),
 	}
 	t.Taper, t.Gauge, t.Basic, t.Engagement = pipeTaper, g, at(e1), g.Plane+g.Wrench
 	if t.Side == External {
