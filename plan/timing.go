@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/stat"
@@ -92,19 +93,22 @@ func (t Timing) missRisk(room float64, n int) float64 {
 	if t.stops() < 3 {
 		return anyBeyond(distuv.UnitNormal.Survival((room-mean)/sd), n)
 	}
-	m := t.stops()
-	nu := float64(m - 1)
+	m := float64(t.stops())
+	nu := m - 1
 	chi := distuv.ChiSquared{K: nu}
 	// Outer: the quantiles of chi^2; inner: of the mean given sigma. Both are
-	// averages over a uniform variable, smooth after the substitution u = Phi(w).
-	return overNormal(func(w float64) float64 {
-		u := clampProb(distuv.UnitNormal.CDF(w))
-		sigma := sd * math.Sqrt(nu/chi.Quantile(u))
-		return overNormal(func(z float64) float64 {
-			mu := mean + z*sigma/math.Sqrt(float64(m))
-			return anyBeyond(distuv.UnitNormal.Survival((room-mu)/sigma), n)
-		})
-	})
+	// averages over a standard normal variable after the substitution u = Phi(w).
+	risk := 0.0
+	for _, w := range normalNodes() {
+		sigma := sd * math.Sqrt(nu/chi.Quantile(clampProb(distuv.UnitNormal.CDF(w.at))))
+		inner := 0.0
+		for _, z := range normalNodes() {
+			mu := mean + z.at*sigma/math.Sqrt(m)
+			inner += z.weight * anyBeyond(distuv.UnitNormal.Survival((room-mu)/sigma), n)
+		}
+		risk += w.weight * inner
+	}
+	return risk
 }
 
 // anyBeyond is 1-(1-p)^n without losing small p.
@@ -112,10 +116,21 @@ func anyBeyond(p float64, n int) float64 { return -math.Expm1(float64(n) * math.
 
 func clampProb(u float64) float64 { return math.Min(math.Max(u, 1e-15), 1-1e-15) }
 
-// overNormal averages f over a standard normal variable.
-func overNormal(f func(float64) float64) float64 {
-	return quad.Fixed(func(z float64) float64 { return f(z) * distuv.UnitNormal.Prob(z) }, -8, 8, 48, nil, 0)
-}
+// node is a place and a weight for averaging over a standard normal variable.
+type node struct{ at, weight float64 }
+
+// normalNodes are Gauss-Legendre nodes over eight standard deviations to either
+// side, weighted by the normal density.
+var normalNodes = sync.OnceValue(func() []node {
+	const n = 48
+	x, w := make([]float64, n), make([]float64, n)
+	quad.Legendre{}.FixedLocations(x, w, -8, 8)
+	nodes := make([]node, n)
+	for i := range nodes {
+		nodes[i] = node{x[i], w[i] * distuv.UnitNormal.Prob(x[i])}
+	}
+	return nodes
+})
 
 // RoomFor returns the time within which all of n passes end with the given risk
 // that one does not. Risk must lie between 1e-9 and 0.5.
