@@ -128,7 +128,7 @@ func (l *Lathe) byRPM() []Speed {
 
 func (s Speed) remarks() string {
 	var parts []string
-	if s.BackGear {
+	if s.BackGear && !strings.Contains(s.Label, "back gear") {
 		parts = append(parts, "back gear")
 	}
 	if n := len(s.CoastTurns); n > 0 {
