@@ -1,41 +1,12 @@
 package cut
 
 import (
-	"errors"
+	"fmt"
+	"math"
 
-	"thrum/shaft"
 	"thrum/thread"
 	"thrum/unit"
 )
-
-var errSoon = errors.New("not yet computed")
-
-// Position is where the tool's tip stands relative to the finished groove: Depth
-// below the crest (radially, 0 when it touches the blank), Along the axis in the
-// direction of cutting, 0 in the middle of the finished groove.
-type Position struct{ Depth, Along unit.Length }
-
-// Method is a way of feeding in.
-type Method int
-
-// The infeed methods. Straight: square to the axis. OneFlank: along the trailing
-// flank, so that the leading edge does all the cutting. Modified: a little less
-// than that, by a compound set inside the flank angle. Alternating: now along one
-// flank, now along the other.
-const (
-	Straight Method = iota
-	OneFlank
-	Modified
-	Alternating
-)
-
-// Infeed is a method, its angle from the square-in direction, and the number of
-// last passes that go straight in whatever the method.
-type Infeed struct {
-	Method        Method
-	Angle         unit.Angle // for Modified and Alternating; OneFlank takes the trailing flank's own
-	FinalStraight int
-}
 
 // Part is one of the edges that share a chip.
 type Part int
@@ -48,6 +19,11 @@ const (
 	Crest
 )
 
+// String prints the edge's name.
+func (p Part) String() string {
+	return []string{"leading flank", "nose", "trailing flank", "crest"}[p]
+}
+
 // EdgeChip is what one edge takes in one pass.
 type EdgeChip struct {
 	Length    unit.Length // of edge in the cut
@@ -56,59 +32,173 @@ type EdgeChip struct {
 	Area      unit.Area
 }
 
+// Element is a short piece of edge with one direction and one thickness of chip.
+type Element struct {
+	Part          Part
+	Length        unit.Length
+	Thickness     unit.Length
+	Radial, Axial float64 // unit vector square to the edge, from the tool into the work: into the depth, and along the direction of cutting
+}
+
 // Chip is what one pass takes off.
 type Chip struct {
-	At    Position
-	Area  unit.Area
-	Edges [4]EdgeChip // by Part
+	At       Position
+	Area     unit.Area
+	Edges    [4]EdgeChip // by Part
+	Elements []Element   // the same edge by edge element; what forces are reckoned from
 }
 
-// Cutter is a tool's outline made ready to cut one groove.
-type Cutter struct{}
+// edgePiece is a piece of the tool's edge in its place in the finished groove.
+type edgePiece struct {
+	curve
+	part    Part
+	nz, nx  float64 // square to a straight edge, from the tool into the work
+	upright bool    // a flank square to the axis: no width along it, top and bottom in x0 and b
+}
+
+// Cutter is a tool's outline made ready to cut one groove. It does not change
+// after NewCutter.
+type Cutter struct {
+	edge              []edgePiece
+	depth             float64 // of the deepest point
+	left, right       float64 // ends of the groove at the crest
+	leading, trailing unit.Angle
+	press             []pressed // the same edge in short elements, for Follow
+}
 
 // NewCutter makes a cutter of the outline of the finished groove, as a
-// full-form tool has it.
-func NewCutter(g thread.Groove) (*Cutter, error) { return nil, errSoon }
-
-// Positions returns where the tool stands in each pass.
-func (c *Cutter) Positions(depths []unit.Length, in Infeed) ([]Position, error) { return nil, errSoon }
-
-// Cut returns the chip of each pass and the outline of the groove after it.
-func (c *Cutter) Cut(at []Position) ([]Chip, []thread.Groove, error) { return nil, nil, errSoon }
-
-// Forces on the tool in one pass. Radial pushes it out of the work; axial pushes
-// it back against the direction of travel.
-type Forces struct {
-	Tangential, Radial, Axial unit.Force
-	Uncertainty               float64 // one part in which the figures may be off, either way: 0.25
+// full-form tool has it. What the tool reaches outside the groove's own width
+// belongs to the neighbouring grooves and is left out.
+func NewCutter(g thread.Groove) (*Cutter, error) {
+	c := &Cutter{}
+	if len(g) == 0 || len(g) > 100 {
+		return nil, &unit.InputError{Field: "outline of the groove", Value: fmt.Sprintf("%d pieces", len(g)), Reason: "is not an outline"}
+	}
+	c.left, c.right = g[0].From.Z.MM(), g[len(g)-1].To.Z.MM()
+	at := g[0].From
+	for i, s := range g {
+		gap := math.Hypot(float64(s.From.Z-at.Z), float64(s.From.X-at.X))
+		if !(gap < 1e-6) || !(s.To.Z-s.From.Z > -1e-9) || !(s.From.X >= -1e-9) || !(s.To.X >= -1e-9) {
+			return nil, &unit.InputError{
+				Field: "outline of the groove", Value: fmt.Sprintf("piece %d", i+1),
+				Reason: "does not join the one before, runs backwards, or stands out of the work",
+			}
+		}
+		at = s.To
+		if err := c.addPiece(i, s); err != nil {
+			return nil, err
+		}
+	}
+	if !(c.depth > 0) || !(c.right > c.left) {
+		return nil, &unit.InputError{Field: "outline of the groove", Value: unit.Length(c.depth).String(), Reason: "has no depth or no width"}
+	}
+	c.name()
+	c.press = c.pressedElements()
+	return c, nil
 }
 
-// Power returns the power at the cut.
-func (f Forces) Power(v unit.Velocity) unit.Power {
-	return unit.Power(f.Tangential.N() * v.MMPerS() / 1000)
+// addPiece takes one segment over.
+func (c *Cutter) addPiece(i int, s thread.Segment) error {
+	dz, dx := (s.To.Z - s.From.Z).MM(), (s.To.X - s.From.X).MM()
+	l := math.Hypot(dz, dx)
+	if l < 1e-12 {
+		return nil
+	}
+	e := edgePiece{curve: curve{z0: s.From.Z.MM(), z1: s.To.Z.MM(), x0: s.From.X.MM()}}
+	switch {
+	case s.Radius > 0:
+		e.r, e.cz, e.cx = s.Radius.MM(), s.Centre.Z.MM(), s.Centre.X.MM()
+		e.side = 1
+		if (s.From.X+s.To.X).MM()/2 < e.cx {
+			e.side = -1
+		}
+		for _, p := range []thread.Point{s.From, s.To} {
+			if math.Abs(math.Hypot(p.Z.MM()-e.cz, p.X.MM()-e.cx)-e.r) > 1e-6*(1+e.r) {
+				return &unit.InputError{Field: "outline of the groove", Value: fmt.Sprintf("piece %d", i+1), Reason: "is an arc whose ends do not lie on its circle"}
+			}
+		}
+		if e.z1-e.z0 < 1e-12 {
+			return nil
+		}
+		if e.side > 0 && e.z0 < e.cz && e.cz < e.z1 {
+			c.depth = max(c.depth, e.cx+e.r)
+		}
+	case dz < 1e-9*l:
+		e.upright, e.b = true, s.To.X.MM()
+		e.z1 = e.z0
+	default:
+		e.b = dx / dz
+	}
+	e.nz, e.nx = -dx/l, dz/l
+	c.depth = max(c.depth, s.From.X.MM(), s.To.X.MM())
+	c.edge = append(c.edge, e)
+	return nil
 }
 
-// Torque returns the torque on the spindle at the diameter of the cut.
-func (f Forces) Torque(d unit.Length) unit.Torque { return unit.Torque(f.Tangential.N() * d.MM() / 2) }
-
-// Force is the force model of one material, tool and speed.
-type Force struct{}
-
-// NewForce puts the model together with the default factors.
-func NewForce(m Material, t Tool, v unit.Velocity) (*Force, error) { return nil, errSoon }
-
-// Of returns the forces for a chip.
-func (f *Force) Of(c Chip) Forces { return Forces{} }
-
-// Bend is the outcome of passes cut by a springy tool and work.
-type Bend struct {
-	Stations []unit.Length
-	Achieved [][]unit.Length // by pass, by station: the depth really cut
-	Error    []unit.Length   // by station: pitch diameter above what was dialled, after the last pass
+// name tells flanks, nose and crest apart. Arcs that bulge into the work and
+// level lines at the bottom are nose; arcs that bulge out of it and level lines
+// at the top are crest; the rest are flanks. The longest line of each side gives
+// that side's flank angle.
+func (c *Cutter) name() {
+	const level = 0.02 // slope of a line that counts as level
+	long := [2]float64{}
+	for i := range c.edge {
+		e := &c.edge[i]
+		middle := (e.at(e.z0) + e.at(e.z1)) / 2
+		switch {
+		case e.r > 0 && e.side > 0:
+			e.part = Nose
+		case e.r > 0:
+			e.part = Crest
+		case !e.upright && math.Abs(e.b) < level && middle > c.depth/2:
+			e.part = Nose
+		case !e.upright && math.Abs(e.b) < level:
+			e.part = Crest
+		case e.nz > 0:
+			e.part = LeadingFlank
+			if l := e.span(); l > long[0] {
+				long[0], c.leading = l, unit.Angle(math.Atan2(e.nx, e.nz))
+			}
+		default:
+			e.part = TrailingFlank
+			if l := e.span(); l > long[1] {
+				long[1], c.trailing = l, unit.Angle(math.Atan2(e.nx, -e.nz))
+			}
+		}
+	}
 }
 
-// Follow works out the depth really cut in each pass at each station, where
-// give[i] is the radial compliance of work and tool there.
-func (c *Cutter) Follow(f *Force, at []Position, stations []unit.Length, give []shaft.Compliance) (*Bend, error) {
-	return nil, errSoon
+// span is the length of a piece of edge.
+func (e edgePiece) span() float64 {
+	if e.upright {
+		return math.Abs(e.b - e.x0)
+	}
+	return e.length(e.z0, e.z1)
+}
+
+// normal returns the direction square to the edge at the middle of a to b, from
+// the tool into the work.
+func (e edgePiece) normal(a, b float64) (nz, nx float64) {
+	if e.r == 0 {
+		return e.nz, e.nx
+	}
+	u := min(max(((a+b)/2-e.cz)/e.r, -1), 1)
+	return e.side * u, math.Sqrt(1 - u*u)
+}
+
+// Depth returns the depth of the finished groove.
+func (c *Cutter) Depth() unit.Length { return unit.Length(c.depth) }
+
+// Flanks returns the flank angles of the outline.
+func (c *Cutter) Flanks() (leading, trailing unit.Angle) { return c.leading, c.trailing }
+
+// Area returns the area of the finished groove's cross-section.
+func (c *Cutter) Area() unit.Area {
+	sum := 0.0
+	for _, e := range c.edge {
+		if !e.upright {
+			sum += e.area(e.z0, e.z1)
+		}
+	}
+	return unit.Area(sum)
 }

@@ -228,3 +228,7 @@ func distance(a, b string) int {
 	}
 	return row[len(b)]
 }
+
+// isIron reports whether the material is a cast iron, for which the tables of
+// cutting force were made with a smaller rake.
+func isIron(m Material) bool { return strings.Contains(m.Kind, "cast iron") }

@@ -30,18 +30,6 @@ const (
 	TrailingEdgeOnly
 )
 
-// EdgeType is the condition of a cutting edge: how sharp it is, and how thin a
-// chip it can still cut. A thinner chip is pushed under the edge: it rubs.
-type EdgeType struct {
-	Name     string
-	Material ToolMaterial
-	RadiusLo unit.Length // edge radius, lower end of the usual range
-	RadiusHi unit.Length
-	MinLo    unit.Length // least chip thickness that cuts, lower end of the band
-	MinHi    unit.Length
-	Source   string
-}
-
 // Tool is a threading tool. The flank angles are those between the flank and the
 // normal to the work's axis, as in thread.Form.
 type Tool struct {
