@@ -70,7 +70,7 @@ func acmeForm(stub bool, clearance float64) Form {
 var (
 	acmeClaim = lazy(`\bACME\b`)
 	acmeShape = lazy(`^` + inchSize + `(?: ?- ?| ?X ?| )` + tpiPattern + `(?: ?TPI)?$`)
-	acmeLead  = lazy(`^` + inchSize + `[ -]*([0-9]*\.[0-9]+|[0-9]+/[0-9]+) ?P[ -]*([0-9]*\.?[0-9]+|[0-9]+/[0-9]+) ?L$`)
+	acmeLead  = lazy(`^` + inchSize + `[ -]+([0-9]*\.[0-9]+|[0-9]+/[0-9]+|[0-9]+) ?P[ -]*([0-9]+\.?[0-9]*|\.[0-9]+|[0-9]+/[0-9]+) ?L$`)
 	acmeGrade = lazy(`\b([1-9]) ?([GC])\b`)
 	acmeStub  = lazy(`\bSTUB\b`)
 )
@@ -102,7 +102,7 @@ func parseAcme(c *callout) (Thread, error) {
 		return Thread{}, c.errorf("general purpose: 2G, 3G, 4G; stub: 2G; centralizing classes (2C to 4C) are not held here",
 			"class %s is not known here", class)
 	}
-	d, p, starts, err := acmeSize(c, strings.Trim(strings.Join(strings.Fields(s), " "), " -"))
+	d, p, starts, err := inchPitchSize(c, strings.Trim(strings.Join(strings.Fields(s), " "), " -"), "ACME-2G")
 	if err != nil {
 		return Thread{}, err
 	}
@@ -117,15 +117,20 @@ func parseAcme(c *callout) (Thread, error) {
 	}
 	t.Nominal, t.Pitch, t.Engagement = inches(d.Float()), p, 2*inches(d.Float())
 	acmeLimits(&t, stub)
-	t.Designation = acmeDesignation(t, stub)
+	name := "-ACME-" + t.Class
+	if stub {
+		name = " STUB ACME"
+	}
+	t.Designation = acmeDesignation(t, d, name) + sideWord(t)
 	acmeNotes(&t, d)
-	return t, nil
+	return c.settled(t)
 }
 
-// acmeSize reads 1-5, 1 1/2-4 or 1.750-0.2P-0.4L.
-func acmeSize(c *callout, s string) (d, pitch unit.Ratio, starts int, err error) {
+// inchPitchSize reads 1-5, 1 1/2-4 or 1.750-0.2P-0.4L, as it stands before a name
+// such as ACME-2G.
+func inchPitchSize(c *callout, s, name string) (d, pitch unit.Ratio, starts int, err error) {
 	bad := func(reason string, args ...any) (unit.Ratio, unit.Ratio, int, error) {
-		return d, pitch, 0, c.errorf("write 1-5 ACME-2G, or 1.750-0.2P-0.4L ACME-2G for more than one start", reason, args...)
+		return d, pitch, 0, c.errorf(fmt.Sprintf("write 1-5 %s, or 1.750-0.2P-0.4L %s for two starts", name, name), reason, args...)
 	}
 	starts = max(c.starts, 1)
 	var tpi unit.Ratio
@@ -136,15 +141,15 @@ func acmeSize(c *callout, s string) (d, pitch unit.Ratio, starts int, err error)
 		if err != nil || err1 != nil || err2 != nil || pIn.Sign() <= 0 {
 			return bad("size, pitch and lead of %q cannot be read", s)
 		}
-		n := lead.Float() / pIn.Float()
-		starts = int(math.Round(n))
-		if math.Abs(n-float64(starts)) > 0.001*n || starts < 1 || starts > MaxStarts {
+		tpi = wholeTPI(c, pIn)
+		n := math.Round(min(lead.Float()*tpi.Float(), MaxStarts+1))
+		starts = int(n)
+		if math.Abs(lead.Float()-n/tpi.Float()) > 0.0001 || starts < 1 || starts > MaxStarts {
 			return bad("a lead of %s in is not a whole number of pitches of %s in", m[3], m[2])
 		}
 		if c.starts > 0 && c.starts != starts {
 			return bad("says %d starts, but lead and pitch make %d", c.starts, starts)
 		}
-		tpi = wholeTPI(c, pIn)
 	} else if m := acmeShape().FindStringSubmatch(s); m != nil {
 		d, err = readInches(m[1])
 		if err != nil {
@@ -263,30 +268,32 @@ func acmeStep(d float64) float64 {
 	return d
 }
 
-// acmeDesignation writes the thread as B1.5 and B1.8 do: 1.000-5-ACME-2G,
-// 1.750-0.2P-0.4L-ACME-3G, 0.500-20 STUB ACME.
-func acmeDesignation(t Thread, stub bool) string {
-	name := "-ACME-" + t.Class
-	if stub {
-		name = " STUB ACME"
-	}
-	d := t.Nominal.Number(unit.Inches, 3)
-	if math.Abs(roundEven(t.Nominal.Inches(), 3)-t.Nominal.Inches()) > 1e-9 {
-		d = t.Nominal.Number(unit.Inches, 4)
-	}
-	if t.Starts > 1 {
-		trim := func(l unit.Length) string { return strings.TrimRight(l.Number(unit.Inches, 4), "0") }
-		d = fmt.Sprintf("%s-%sP-%sL", d, trim(t.Pitch.Length()), trim(t.Lead().Length()))
-	} else {
-		tpi, err := unit.MustRatio(127, 5).Quo(t.Pitch)
-		if err == nil {
-			d += "-" + mixed(tpi)
-		}
+// acmeDesignation writes the thread as B1.5 and B1.8 do, with the given name:
+// 1.000-5-ACME-2G, 1.750-0.2P-0.4L-ACME-3G, 0.500-20 STUB ACME.
+func acmeDesignation(t Thread, d unit.Ratio, name string) string {
+	size := numberText(d)
+	if places := len(size) - strings.Index(size, ".") - 1; !strings.Contains(size, "/") && (!strings.Contains(size, ".") || places < 3) {
+		size = d.Length().Number(unit.Metric, 3) // a plain number, to three places
 	}
 	if t.Hand == Left {
 		name += "-LH"
 	}
-	return d + name
+	tpi, err := unit.MustRatio(127, 5).Quo(t.Pitch)
+	if err != nil { // Parse bounds the pitch
+		panic(err)
+	}
+	if t.Starts == 1 {
+		return size + "-" + mixed(tpi) + name
+	}
+	p, err := tpi.Inv()
+	if err != nil {
+		panic(err)
+	}
+	lead := exactly(p, unit.Whole(int64(t.Starts)))
+	if short, err := unit.ParseRatio(fmt.Sprintf("%.4f", p.Float())); err == nil && wholeTPI(&callout{}, short) == tpi {
+		return fmt.Sprintf("%s-%sP-%sL%s", size, numberText(short), strings.TrimRight(fmt.Sprintf("%.4f", lead.Float()), "0"), name)
+	}
+	return fmt.Sprintf("%s-%sP-%sL%s", size, numberText(p), numberText(lead), name)
 }
 
 func acmeNotes(t *Thread, d unit.Ratio) {

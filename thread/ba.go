@@ -80,9 +80,6 @@ func parseBA(c *callout) (Thread, error) {
 	if err != nil {
 		return Thread{}, err
 	}
-	if c.le != "" {
-		c.note("BS 93", "The tolerances do not depend on the length of engagement; the one given is not used.")
-	}
 	row := rows[n]
 	t := c.thread(BAFamily)
 	t.Series, t.Class, t.Side, t.System = "BA", class, side, unit.Metric
@@ -95,7 +92,7 @@ func parseBA(c *callout) (Thread, error) {
 	}
 	t.Designation = leftSuffix(t.Designation, t) + startsSuffix(t)
 	t.Notes = append(t.Notes, Note{Text: "Basic sizes and tolerance formulas of BS 93; limits rounded to 0.001 mm.", Source: "Machinery's Handbook, 31st ed., p. 2115"})
-	return t, nil
+	return c.settled(t)
 }
 
 // baClass reads the class; nuts have only one.

@@ -77,9 +77,9 @@ func parseButtress(c *callout) (Thread, error) {
 	if m == nil {
 		return Thread{}, c.errorf("write 2.5-8 BUTT-2A", "cannot be read as a buttress thread")
 	}
-	d, p, starts, err := acmeSize(c, strings.Trim(m[1], " -"))
+	d, p, starts, err := inchPitchSize(c, strings.Trim(m[1], " -"), "BUTT-2A")
 	if err != nil {
-		return Thread{}, c.errorf("write 2.5-8 BUTT-2A, or 2.5-0.125P-0.25L BUTT-2A for more than one start", "the size cannot be read")
+		return Thread{}, err
 	}
 	class, side, err := buttressClass(c, strings.Trim(m[2], " -"))
 	if err != nil {
@@ -96,21 +96,24 @@ func parseButtress(c *callout) (Thread, error) {
 		return Thread{}, err
 	}
 	if given {
-		t.Engagement = le
+		t.Engagement = inches(roundEven(le.Inches(), 6))
 	}
 	buttressLimits(&t)
 	kind := "BUTT"
 	if pull {
 		kind = "PULL-BUTT"
 	}
-	t.Designation = strings.Replace(acmeDesignation(t, false), "-ACME-", " "+kind+"-", 1)
+	t.Designation = acmeDesignation(t, d, " "+kind+"-"+t.Class)
+	if given {
+		t.Designation += ", LE " + inchText(t.Engagement.Inches())
+	}
 	way := "push: the pressure flank faces the end of the screw"
 	if pull {
 		way = "pull: the pressure flank faces away from the end of the screw"
 	}
 	t.Notes = append(t.Notes, Note{Text: "The thread is for " + way + ". Check against the drawing which flank carries the load.", Assumed: !pull && !strings.Contains(c.fold, "PUSH")},
 		Note{Text: "Allowance equal to the class 3 tolerance on every diameter of the screw; limits rounded to 0.0001 in.", Source: "ASME B1.9; Machinery's Handbook, 27th ed., pp. 1851-1855"})
-	return t, nil
+	return c.settled(t)
 }
 
 func buttressClass(c *callout, s string) (string, Side, error) {

@@ -73,7 +73,7 @@ func parseSawtooth(c *callout) (Thread, error) {
 	}
 	row, ok := trapezoidalByPitch(p.Float())
 	if !ok {
-		return Thread{}, c.errorf("pitches: 2 3 4 5 6 7 8 9 10 12 14 16 18 20 22", "DIN 513 has no pitch %s", decimal(p))
+		return Thread{}, c.errorf("pitches: 2 3 4 5 6 7 8 9 10 12 14 16 18 20 22", "DIN 513 has no pitch %s", numberText(p))
 	}
 	grade, position, side, err := gradeAndPosition(c, class, "ec", "7e", "7H")
 	if err != nil {
@@ -85,11 +85,11 @@ func parseSawtooth(c *callout) (Thread, error) {
 	t.Nominal, t.Pitch, t.Form = d.Length(), p, sawtoothForm
 	t.Engagement = normalEngagement(d.Float(), p.Float())
 	sawtoothLimits(&t, row, grade, position)
-	t.Designation = planDesignation("S", t)
+	t.Designation = planDesignation("S", t, d, t.Series == "")
 	t.Notes = append(t.Notes,
 		Note{Text: "The tolerances of DIN 513-3 could not be read: those of the trapezoidal thread of the same pitch (ISO 2903) stand in their place. Confirm them on the drawing.", Assumed: true},
 		Note{Text: "Check against the drawing which flank carries the load.", Assumed: true})
-	return t, nil
+	return c.settled(t)
 }
 
 // sawtoothLimits fills the basic sizes of DIN 513-2 (from memory):

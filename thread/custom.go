@@ -327,7 +327,7 @@ func (f *formFile) limits(t *Thread) {
 }
 
 func customDesignation(t Thread) string {
-	p := decimal(t.Pitch) + " mm"
+	p := numberText(t.Pitch) + " mm"
 	if t.System == unit.Inches {
 		if n, err := unit.MustRatio(127, 5).Quo(t.Pitch); err == nil {
 			p = mixed(n) + " tpi"

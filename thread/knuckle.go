@@ -50,7 +50,7 @@ func knuckleSeries() []SeriesRow {
 	for _, r := range knuckleTable() {
 		p, _ := perInch(r.tpi)
 		out = append(out, SeriesRow{
-			Family: KnuckleFamily, Series: "Rd", Designation: fmt.Sprintf("Rd %sx1/%s", decimal(r.d), mixed(r.tpi)),
+			Family: KnuckleFamily, Series: "Rd", Designation: fmt.Sprintf("Rd %sx1/%s", numberText(r.d), mixed(r.tpi)),
 			Nominal: r.d.Length(), Pitch: p, System: unit.Metric,
 		})
 	}
@@ -103,17 +103,16 @@ func parseKnuckle(c *callout) (Thread, error) {
 	if err != nil {
 		return Thread{}, c.errorf("", "lead: %v", err)
 	}
-	t.Designation = fmt.Sprintf("Rd %sx%s", decimal(d), lead)
-	if starts > 1 {
-		per, _ := perInch(p)
-		t.Designation = fmt.Sprintf("%s (P 1/%s)", t.Designation, mixed(per))
+	t.Designation = fmt.Sprintf("Rd %sx%d/%d%s", numberText(d), lead.Num(), lead.Den(), startsSuffix(t))
+	t.Designation = leftSuffix(t.Designation, t) + sideWord(t)
+	if c.special {
+		t.Designation += " SPECIAL"
 	}
-	t.Designation = leftSuffix(t.Designation, t)
 	t.Notes = append(t.Notes, Note{
-		Text:   "The tolerances of DIN 405-2 could not be read: the pitch diameter has those of grade 7 by the formula of ISO 2903 with no allowance, the crests a twentieth of the pitch. Confirm them on the drawing.",
-		Source: "", Assumed: true,
+		Text:    "The tolerances of DIN 405-2 could not be read: the pitch diameter has those of grade 7 by the formula of ISO 2903 with no allowance, the crests a twentieth of the pitch. Confirm them on the drawing.",
+		Assumed: true,
 	})
-	return t, nil
+	return c.settled(t)
 }
 
 // knuckleSize reads diameter and pitch; the pitch in the designation is the lead,
@@ -146,14 +145,14 @@ func knuckleSize(c *callout, m []string) (d, p unit.Ratio, starts int, err error
 	}
 	switch {
 	case tpi.IsZero():
-		return d, p, 0, c.errorf("add the pitch and SPECIAL, Rd "+decimal(d)+"x1/6 SPECIAL", "Rd %s is not a size of DIN 405", decimal(d))
+		return d, p, 0, c.errorf("add the pitch and SPECIAL, Rd "+numberText(d)+"x1/6 SPECIAL", "Rd %s is not a size of DIN 405", numberText(d))
 	case tpi != std && !c.special && !std.IsZero():
-		return d, p, 0, c.errorf(fmt.Sprintf("write Rd %sx1/%s, or add SPECIAL", decimal(d), mixed(std)), "Rd %s has %s threads per inch, not %s", decimal(d), mixed(std), mixed(tpi))
+		return d, p, 0, c.errorf(fmt.Sprintf("write Rd %sx1/%s, or add SPECIAL", numberText(d), mixed(std)), "Rd %s has %s threads per inch, not %s", numberText(d), mixed(std), mixed(tpi))
 	case std.IsZero() && !c.special:
-		return d, p, 0, c.errorf("add SPECIAL to use it anyway", "Rd %s is not a size of DIN 405", decimal(d))
+		return d, p, 0, c.errorf("add SPECIAL to use it anyway", "Rd %s is not a size of DIN 405", numberText(d))
 	}
 	if v := tpi.Float(); !(v >= 0.5 && v <= 100) || 2*25.4/v > d.Float() {
-		return d, p, 0, c.errorf("", "%s threads per inch cannot be cut on %s mm", mixed(tpi), decimal(d))
+		return d, p, 0, c.errorf("", "%s threads per inch cannot be cut on %s mm", mixed(tpi), numberText(d))
 	}
 	p, err = perInch(tpi)
 	return d, p, starts, err

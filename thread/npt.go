@@ -148,8 +148,8 @@ func parseNPT(c *callout) (Thread, error) {
 	if t.Hand == Left {
 		t.Designation += "-LH"
 	}
-	t.Designation += startsSuffix(t)
-	return t, nil
+	t.Designation += sideWord(t) + startsSuffix(t)
+	return c.settled(t)
 }
 
 func nptFind(c *callout, size, tpi string) (nptRow, error) {

@@ -151,7 +151,7 @@ func parsePipe(c *callout) (Thread, error) {
 	}
 	t.Designation += startsSuffix(t)
 	t.Notes = append(t.Notes, Note{Text: "The joint is sealed outside the thread; crests may be truncated within the limits.", Source: "ISO 228-1 clauses 1 and 4"})
-	return t, nil
+	return c.settled(t)
 }
 
 // pipeLimits are the limits of ISO 228-1 table 1: the basic sizes are the greatest

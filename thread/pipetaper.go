@@ -116,7 +116,7 @@ func parseTaperPipe(c *callout) (Thread, error) {
 	}
 	t.Designation += startsSuffix(t)
 	t.Notes = append(t.Notes, Note{Text: "A sealing compound belongs on the thread; gas and pressure work is for licensed fitters and local codes.", Source: "ISO 7-1 clause 1"})
-	return t, nil
+	return c.settled(t)
 }
 
 func pipeTaperFind(base pipeRow) (pipeTaperRow, bool) {

@@ -42,13 +42,13 @@ func parseSquare(c *callout) (Thread, error) {
 		size = d.Length()
 	} else if m := squareInch().FindStringSubmatch(c.fold); m != nil {
 		sys = unit.Inches
-		d, p, starts, err = acmeSize(c, strings.Trim(m[1]+m[2], " -"))
+		d, p, starts, err = inchPitchSize(c, strings.Trim(m[1]+m[2], " -"), "SQUARE")
 		size = inches(d.Float())
 	} else {
 		return Thread{}, c.errorf("write 1-4 SQUARE or Sq 20x4", "cannot be read as a square thread")
 	}
 	if err != nil {
-		return Thread{}, c.errorf("write 1-4 SQUARE, Sq 20x4, or Sq 20x8(P4) for more than one start", "the size cannot be read")
+		return Thread{}, err
 	}
 	side, err := c.pickSide(nil)
 	if err != nil {
@@ -58,17 +58,16 @@ func parseSquare(c *callout) (Thread, error) {
 	t.Side, t.System, t.Starts = side, sys, starts
 	t.Nominal, t.Pitch, t.Form, t.Engagement = size, p, squareForm, size
 	squareLimits(&t)
+	t.Designation = acmeDesignation(t, d, " SQUARE") + sideWord(t)
 	if sys == unit.Metric {
-		t.Designation = "Sq " + strings.TrimSuffix(strings.TrimPrefix(planDesignation("Sq", t), "Sq"), "-")
-	} else {
-		t.Designation = strings.TrimSuffix(strings.Replace(acmeDesignation(t, false), "-ACME-", " SQUARE", 1), "-")
+		t.Designation = planDesignation("Sq ", t, d, false) + sideWord(t)
 	}
 	t.Notes = append(t.Notes, Note{
 		Text: fmt.Sprintf("A square thread has no standard tolerance. Shop figures stand in its place: crests within a twentieth of the pitch; "+
 			"in the nut, %s more at the root and a groove %s to %s wider.", squareRoot(t).Format(sys, 3), (unit.Thou).Format(sys, 3), (3*unit.Thou).Format(sys, 3)),
 		Source: "Navy training manual, Machinery Repairman, square threads (enginemechanics.tpub.com/14345), for the nut", Assumed: true,
 	})
-	return t, nil
+	return c.settled(t)
 }
 
 // squareRoot is the clearance between the crest of the screw and the root of the

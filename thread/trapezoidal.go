@@ -45,7 +45,7 @@ var trapezoidalPitches = sync.OnceValue(func() []trapezoidalPitch {
 	var out []trapezoidalPitch
 	for _, f := range readTable(trapezoidalPitchText) {
 		v := func(i int) float64 { return number(f[i]).Float() }
-		out = append(out, trapezoidalPitch{p: v(0), ac: v(1), c: v(2), e: v(3), td: v(4), tD1: v(5)})
+		out = append(out, trapezoidalPitch{p: v(0), ac: v(1), c: -v(2), e: -v(3), td: v(4), tD1: v(5)})
 	}
 	return out
 })
@@ -58,16 +58,11 @@ func planSeries(f Family, name string, plan []planRow) []SeriesRow {
 			series = "preferred"
 		}
 		out = append(out, SeriesRow{
-			Family: f, Series: series, Designation: fmt.Sprintf("%s%sx%s", name, decimal(r.d), decimal(r.p)),
+			Family: f, Series: series, Designation: fmt.Sprintf("%s%sx%s", name, numberText(r.d), numberText(r.p)),
 			Nominal: r.d.Length(), Pitch: r.p, System: unit.Metric,
 		})
 	}
 	return out
-}
-
-// decimal prints a metric size or pitch: 20, 1.5.
-func decimal(r unit.Ratio) string {
-	return strings.TrimRight(strings.TrimRight(fmt.Sprintf("%.4f", r.Float()), "0"), ".")
 }
 
 // trapezoidalForm is the design form of ISO 2901: on the basic trapezoid of height
@@ -116,7 +111,7 @@ func parseTrapezoidal(c *callout) (Thread, error) {
 	}
 	row, ok := trapezoidalByPitch(p.Float())
 	if !ok {
-		return Thread{}, c.errorf("pitches: 1.5 2 3 4 5 6 7 8 9 10 12 14 16 18 20 22", "ISO 2901 has no pitch %s", decimal(p))
+		return Thread{}, c.errorf("pitches: 1.5 2 3 4 5 6 7 8 9 10 12 14 16 18 20 22", "ISO 2901 has no pitch %s", numberText(p))
 	}
 	grade, position, side, err := gradeAndPosition(c, class, "ec", "7e", "7H")
 	if err != nil {
@@ -129,7 +124,7 @@ func parseTrapezoidal(c *callout) (Thread, error) {
 	t.Nominal, t.Pitch, t.Form = d.Length(), p, trapezoidalForm(row.ac, row.p)
 	t.Engagement = normalEngagement(d.Float(), p.Float())
 	trapezoidalLimits(&t, row, grade, position)
-	t.Designation = planDesignation("Tr", t)
+	t.Designation = planDesignation("Tr", t, d, t.Series == "")
 	t.Notes = append(t.Notes, Note{
 		Text:   "Class of thread engagement N; pitch diameter tolerances by formula on the R40 series. Root corners up to the clearance in radius, crest corners up to half of it.",
 		Source: "ISO 2903 (from memory, checked against a maker's 7e table); ISO 2901",
@@ -137,7 +132,7 @@ func parseTrapezoidal(c *callout) (Thread, error) {
 	if starts > 1 {
 		t.Notes = append(t.Notes, Note{Text: fmt.Sprintf("The pitch diameter tolerance is %.4g times that of a single start.", startsFactor(starts)), Source: "ISO 2903 clause 10, from memory"})
 	}
-	return t, nil
+	return c.settled(t)
 }
 
 // planSize reads diameter, lead and pitch of Tr40x14(P7), and the starts that follow.
@@ -165,7 +160,7 @@ func planSize(c *callout, dia, lead, pitch string) (d, p unit.Ratio, starts int,
 	case !(d.Float() >= 1 && d.Float() <= 2000):
 		return d, p, 0, c.errorf("sizes run from 1 to 2000 mm", "a diameter of %s mm cannot be used", dia)
 	case !(p.Float() >= 0.1 && 2*p.Float() < d.Float()):
-		return d, p, 0, c.errorf("", "a pitch of %s mm cannot be cut on %s mm", decimal(p), dia)
+		return d, p, 0, c.errorf("", "a pitch of %s mm cannot be cut on %s mm", numberText(p), dia)
 	}
 	return d, p, starts, nil
 }
@@ -182,7 +177,7 @@ func inPlan(c *callout, plan []planRow, name string, d, p unit.Ratio) error {
 			if r.p == p {
 				return nil
 			}
-			pitches = append(pitches, decimal(r.p))
+			pitches = append(pitches, numberText(r.p))
 		}
 		if g := math.Abs(r.d.Float() - d.Float()); g < gap {
 			near, gap = r.d, g
@@ -190,9 +185,9 @@ func inPlan(c *callout, plan []planRow, name string, d, p unit.Ratio) error {
 	}
 	use := "; add SPECIAL to use it anyway"
 	if len(pitches) > 0 {
-		return c.errorf(fmt.Sprintf("%s%s has the pitches %s%s", name, decimal(d), strings.Join(pitches, ", "), use), "no standard pitch %s for %s%s", decimal(p), name, decimal(d))
+		return c.errorf(fmt.Sprintf("%s%s has the pitches %s%s", name, numberText(d), strings.Join(pitches, ", "), use), "no standard pitch %s for %s%s", numberText(p), name, numberText(d))
 	}
-	return c.errorf(fmt.Sprintf("the nearest diameter is %s%s", decimal(near), use), "%s%s is not a standard diameter", name, decimal(d))
+	return c.errorf(fmt.Sprintf("the nearest diameter is %s%s", numberText(near), use), "%s%s is not a standard diameter", name, numberText(d))
 }
 
 func planSeriesName(plan []planRow, d, p unit.Ratio) string {
@@ -206,15 +201,22 @@ func planSeriesName(plan []planRow, d, p unit.Ratio) string {
 	return "general plan"
 }
 
-func planDesignation(name string, t Thread) string {
-	s := fmt.Sprintf("%s%sx%s", name, strings.TrimRight(strings.TrimRight(t.Nominal.Number(unit.Metric, 3), "0"), "."), decimal(t.Lead()))
+// planDesignation writes Tr40x14(P7)LH-7H.
+func planDesignation(name string, t Thread, d unit.Ratio, special bool) string {
+	s := fmt.Sprintf("%s%sx%s", name, numberText(d), numberText(t.Lead()))
 	if t.Starts > 1 {
-		s += fmt.Sprintf("(P%s)", decimal(t.Pitch))
+		s += fmt.Sprintf("(P%s)", numberText(t.Pitch))
 	}
 	if t.Hand == Left {
 		s += "LH"
 	}
-	return s + "-" + t.Class
+	if t.Class != "" {
+		s += "-" + t.Class
+	}
+	if special {
+		s += " SPECIAL"
+	}
+	return s
 }
 
 // gradeAndPosition reads a class such as 7e or 7H: grades 7, 8, 9, for an external

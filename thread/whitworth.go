@@ -65,14 +65,13 @@ func whitworthName(size string, tpi unit.Ratio, series string) string {
 	return fmt.Sprintf("%s-%s %s", size, mixed(tpi), series)
 }
 
-// mixed prints a positive number as drawings do: 12, 2 7/8, 1/2.
+// mixed prints a positive number as drawings do, exactly: 12, 2 7/8, 1/2, 0.333.
 func mixed(r unit.Ratio) string {
 	whole, rest := r.Num()/r.Den(), r.Num()%r.Den()
+	if d := numberText(r); rest == 0 || r.Den() > 64 && !strings.Contains(d, "/") {
+		return d
+	}
 	switch {
-	case rest == 0:
-		return fmt.Sprint(whole)
-	case r.Den() > 64: // not a fraction that anyone writes
-		return strings.TrimRight(fmt.Sprintf("%.4f", r.Float()), "0")
 	case whole == 0:
 		return fmt.Sprintf("%d/%d", rest, r.Den())
 	}
@@ -128,6 +127,7 @@ func parseWhitworth(c *callout) (Thread, error) {
 	if err != nil {
 		return Thread{}, err
 	}
+	le = inches(roundEven(le.Inches(), 6))
 	if !given {
 		le = inches(d.Float())
 	}
@@ -135,11 +135,14 @@ func parseWhitworth(c *callout) (Thread, error) {
 	t.Series, t.Class, t.Side, t.System = series, class, side, unit.Inches
 	t.Nominal, t.Pitch, t.Form, t.Engagement = inches(d.Float()), pitch, whitworthForm, le
 	t.Designation = whitworthDesignation(t, mixed(d), tpi)
+	if given {
+		t.Designation += ", LE " + inchText(le.Inches())
+	}
 	whitworthLimits(&t, series)
 	t.Notes = append(t.Notes,
 		Note{Text: "Tolerances by formula with length of engagement equal to the diameter unless given; rounded to 0.0001 in.", Source: "BS 84:1956, tolerance formulas, from memory"},
 		Note{Text: "Crests may be truncated where the parts need no full form.", Source: "BS 84 annex A"})
-	return t, nil
+	return c.settled(t)
 }
 
 // splitWhitworth takes the designation apart, with the series word behind or before the size.
@@ -211,8 +214,11 @@ func whitworthPitch(c *callout, word string, d unit.Ratio, n string) (series str
 		if err != nil || tpi.Sign() <= 0 {
 			return "", unit.Ratio{}, c.errorf("write 1/2-12 BSW", "%q threads per inch is not a number", n)
 		}
-		if series == "WHIT" || c.special || slices.Contains(std, tpi) {
+		if series == "WHIT" || slices.Contains(std, tpi) {
 			return series, tpi, nil
+		}
+		if c.special {
+			return "WHIT", tpi, nil
 		}
 		if len(std) > 0 {
 			return "", unit.Ratio{}, c.errorf(fmt.Sprintf("write %s-%s WHIT for another pitch on the Whitworth form", mixed(d), n),
@@ -244,8 +250,8 @@ func boundedInch(c *callout, d, tpi unit.Ratio) (unit.Ratio, error) {
 	if v := d.Float(); !(v >= 0.01 && v <= 100) {
 		return unit.Ratio{}, c.errorf("sizes run from 0.01 to 100 in", "a diameter of %s in cannot be used", mixed(d))
 	}
-	if v := tpi.Float(); !(v >= 0.25 && v <= 400) {
-		return unit.Ratio{}, c.errorf("write threads per inch between 1/4 and 400", "%s threads per inch cannot be used", mixed(tpi))
+	if v := tpi.Float(); !(v >= 1 && v <= 400) {
+		return unit.Ratio{}, c.errorf("write threads per inch between 1 and 400", "%s threads per inch cannot be used", mixed(tpi))
 	}
 	pitch, err := perInch(tpi)
 	if err != nil || 1.3/tpi.Float() >= d.Float() {
@@ -343,6 +349,32 @@ func whitworthLimits(t *Thread, series string) {
 		Pitch: inchBand(eff-es-roundEven(tol, 4), eff-es, 4),
 		Minor: inchBand(minor-es-roundEven(tol+root*math.Sqrt(p), 4), minor-es, 4),
 	}
+}
+
+// settled refuses a thread that is too small for its pitch or its tolerances, and
+// remarks on a length of engagement that its standard does not use.
+func (c *callout) settled(t Thread) (Thread, error) {
+	l := t.Limits
+	for _, b := range []Band{l.Major, l.Pitch, l.Minor} {
+		if b.Min < 0 || b.Max < 0 || b.Mean() <= 0 {
+			return Thread{}, c.errorf("", "is too small for the pitch and the tolerances of its class")
+		}
+	}
+	if !(l.Major.Mean() > l.Pitch.Mean() && l.Pitch.Mean() > l.Minor.Mean() && t.Basic.Minor > 0) {
+		return Thread{}, c.errorf("", "is too small for the pitch and the tolerances of its class")
+	}
+	if c.le != "" && t.Family != WhitworthFamily && t.Family != ButtressFamily {
+		t.Notes = append(t.Notes, Note{Text: "The length of engagement given does not change the limits of this thread.", Source: t.Form.Source})
+	}
+	return t, nil
+}
+
+// sideWord tells the side where a designation has no own way to.
+func sideWord(t Thread) string {
+	if t.Side == Internal {
+		return " INTERNAL"
+	}
+	return " EXTERNAL"
 }
 
 // inchBand makes a band from two figures in inches, each rounded to the places
