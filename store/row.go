@@ -1,6 +1,7 @@
 package store
 
 import (
+	"fmt"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -102,7 +103,7 @@ func checkName(field, name string) error {
 func checkText(field, text string, most int) error {
 	switch {
 	case len(text) > most:
-		return invalid(field, text, "is longer than "+unit.Quote(byteCount(most)), "shorten it")
+		return invalid(field, text, fmt.Sprintf("is longer than %d bytes", most), "shorten it")
 	case !utf8.ValidString(text):
 		return invalid(field, text, "is not valid UTF-8 text", "save it as UTF-8")
 	case strings.IndexByte(text, 0) >= 0:

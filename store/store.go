@@ -3,11 +3,15 @@ package store
 import (
 	"context"
 	"database/sql"
-	"fmt"
+	"errors"
+	"io/fs"
 	"log/slog"
+	"path/filepath"
 	"time"
 
 	"github.com/google/uuid"
+
+	"thrum/unit"
 )
 
 // Config says where the store is. Only Dir is needed.
@@ -42,38 +46,119 @@ type Store struct {
 	now          func() time.Time
 	newID        func() string
 	log          *slog.Logger
-	dir, url     string
+	dir          string
+	postgres     bool
 }
 
 // Open opens the store and makes or upgrades its tables. Before an upgrade it
 // writes a backup into Dir/backups.
 func Open(ctx context.Context, c Config) (*Store, error) {
-	_ = uuid.NewV7
-	return nil, errSoon
+	return open(ctx, c, migrations())
 }
 
-// Close waits for running work and closes the store.
-func (s *Store) Close() error { return errSoon }
+func open(ctx context.Context, c Config, steps fs.FS) (*Store, error) {
+	if c.Dir == "" {
+		return nil, invalid("data folder", c.Dir, "is empty", "name a folder")
+	}
+	dir, err := filepath.Abs(c.Dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := makeDir(dir); err != nil {
+		return nil, &Error{Invalid, &unit.InputError{Field: "data folder", Value: c.Dir, Reason: "cannot be made: " + err.Error(), Hint: "name a folder that you may write to"}}
+	}
+	s := &Store{
+		blobs: c.Blobs, maxBlob: c.MaxBlob, shop: orDefault(c.Shop, "local"), device: orDefault(c.Device, "local"),
+		now: c.Now, newID: c.NewID, log: c.Log, dir: dir, postgres: c.URL != "",
+	}
+	if err := errors.Join(checkKey("shop", s.shop), checkKey("device", s.device)); err != nil {
+		return nil, err
+	}
+	if s.maxBlob == 0 {
+		s.maxBlob = 2 << 30
+	}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	if s.newID == nil {
+		s.newID = func() string { return uuid.Must(uuid.NewV7()).String() }
+	}
+	if s.log == nil {
+		s.log = slog.Default()
+	}
+	if s.blobs == nil {
+		if s.blobs, err = Folder(filepath.Join(dir, "blobs")); err != nil {
+			return nil, err
+		}
+	}
+	if err := s.connect(ctx, c.URL, steps); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
 
-// As returns the same store for another shop and device. Both see only their own
-// shop's rows; closing either closes both.
-func (s *Store) As(shop, device string) (*Store, error) { return nil, errSoon }
+// connect opens both handles and brings the tables up to date, one process at
+// a time.
+func (s *Store) connect(ctx context.Context, url string, steps fs.FS) error {
+	if s.postgres {
+		if err := s.openPostgres(ctx, url); err != nil {
+			return err
+		}
+		return s.lockedPostgres(ctx, func() error { return s.migrate(ctx, steps) })
+	}
+	return lockedSQLite(ctx, filepath.Join(s.dir, "thrum.lock"), func() error {
+		if err := s.openSQLite(ctx, filepath.Join(s.dir, "thrum.db")); err != nil {
+			return err
+		}
+		return s.migrate(ctx, steps)
+	})
+}
+
+// Close closes the store. Calls that are under way end first.
+func (s *Store) Close() error {
+	var errs []error
+	if s.read != nil && s.read != s.write {
+		errs = append(errs, s.read.Close())
+	}
+	if s.write != nil { // last: it writes SQLite's log back into the file
+		errs = append(errs, s.write.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// As returns the same store for another shop and device. Each sees only its own
+// shop's rows; closing one closes both.
+func (s *Store) As(shop, device string) (*Store, error) {
+	if err := errors.Join(checkKey("shop", shop), checkKey("device", device)); err != nil {
+		return nil, err
+	}
+	as := *s
+	as.shop, as.device = shop, device
+	return &as, nil
+}
 
 // Blobs is where the store keeps content.
 func (s *Store) Blobs() Blobs { return s.blobs }
 
-// Postgres tells whether the database is PostgreSQL; otherwise it is SQLite.
-func (s *Store) Postgres() bool { return s.url != "" }
+// Dir is the data folder.
+func (s *Store) Dir() string { return s.dir }
 
-// Writer is the handle for writing. With SQLite it has a single connection, so
-// a transaction on it must use nothing but itself.
+// Postgres tells whether the database is PostgreSQL; otherwise it is SQLite.
+func (s *Store) Postgres() bool { return s.postgres }
+
+// Writer is the handle for writing. With SQLite it has a single connection:
+// inside a transaction use nothing but the transaction, or wait for ever.
 func (s *Store) Writer() *sql.DB { return s.write }
 
 // Reader is the handle for reading, many at a time.
 func (s *Store) Reader() *sql.DB { return s.read }
 
-// Update runs fn in one write transaction, which is durable when Update returns
-// nil and has left no trace when it returns an error.
-func (s *Store) Update(ctx context.Context, fn func(*sql.Tx) error) error { return errSoon }
+// Stamp fills the empty fields of a row: id, shop, device, time.
+func (s *Store) Stamp(r Row) (Row, error) { return s.stamp(r) }
 
-func byteCount(n int) string { return fmt.Sprintf("%d bytes", n) }
+func orDefault(v, otherwise string) string {
+	if v == "" {
+		return otherwise
+	}
+	return v
+}

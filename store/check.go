@@ -1,0 +1,125 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Problem is something that Check found wrong.
+type Problem struct{ Table, ID, Reason string }
+
+// String prints a problem on one line.
+func (p Problem) String() string { return p.Table + " " + p.ID + ": " + p.Reason }
+
+// Check reads every row and every blob of all shops and returns what does not
+// fit together. A sound store gives none.
+func (s *Store) Check(ctx context.Context) ([]Problem, error) {
+	tx, err := s.snapshot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer tx.Rollback() // it only reads
+	var found []Problem
+	for _, table := range tables {
+		err := eachRecord(ctx, tx, table, func(r record) error {
+			if wrong := r.check(); wrong != "" {
+				found = append(found, Problem{table, fmt.Sprint(r["id"]), wrong})
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	for _, c := range continuity {
+		ids, err := list(ctx, tx, func(s *string) []any { return []any{s} }, c.query)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range ids {
+			found = append(found, Problem{c.table, id, c.reason})
+		}
+	}
+	sums, err := blobsNamed(ctx, tx)
+	if err != nil {
+		return nil, err
+	}
+	for _, sum := range sums {
+		r, err := s.sound(ctx, sum)
+		if CodeOf(err) == NotFound {
+			found = append(found, Problem{"blobs", sum, "the content is missing or damaged"})
+			continue
+		}
+		if err = errors.Join(err, closeIf(r)); err != nil {
+			return nil, err
+		}
+	}
+	return found, nil
+}
+
+// continuity asks for what no constraint of the tables forbids: a gap in
+// numbers that count from 1.
+var continuity = []struct{ table, reason, query string }{
+	{"pieces", "its count of entries is not the number in its log", "SELECT id FROM pieces AS p WHERE events <> (SELECT COUNT(*) FROM events WHERE piece_id = p.id) ORDER BY id"},
+	{"pieces", "its log has a gap", "SELECT piece_id FROM events GROUP BY piece_id HAVING MAX(seq) <> COUNT(*) ORDER BY piece_id"},
+	{"parts", "its plans have a gap", "SELECT part_id FROM plans GROUP BY part_id HAVING MAX(revision) <> COUNT(*) ORDER BY part_id"},
+	{"lathes", "its revisions have a gap", "SELECT MAX(id) FROM lathes GROUP BY shop_id, name HAVING MAX(revision) <> COUNT(*)"},
+	{"materials", "its revisions have a gap", "SELECT MAX(id) FROM materials GROUP BY shop_id, name HAVING MAX(revision) <> COUNT(*)"},
+}
+
+// Sweep removes blobs that no row names and that are older than a day: left
+// over from a crash, or from files that were removed.
+func (s *Store) Sweep(ctx context.Context) (removed int, err error) {
+	named, err := blobsNamed(ctx, s.read)
+	if err != nil {
+		return 0, err
+	}
+	var old []string
+	err = s.blobs.Walk(ctx, func(sum string, _ int64, kept time.Time) error {
+		if _, ok := slices.BinarySearch(named, sum); !ok && s.now().Sub(kept) > 24*time.Hour {
+			old = append(old, sum)
+		}
+		return nil
+	})
+	if err != nil || len(old) == 0 {
+		return 0, err
+	}
+	// While this transaction lasts no row can be committed that names one of
+	// them: SQLite has one writer, PostgreSQL is told so.
+	err = s.Update(ctx, func(tx *sql.Tx) error {
+		removed = 0
+		for _, table := range blobTables {
+			if s.postgres {
+				if _, err := tx.ExecContext(ctx, "LOCK TABLE "+table+" IN SHARE ROW EXCLUSIVE MODE"); err != nil {
+					return err
+				}
+			}
+		}
+		named, err := blobsNamed(ctx, tx)
+		if err != nil {
+			return err
+		}
+		for _, sum := range old {
+			if _, ok := slices.BinarySearch(named, sum); ok {
+				continue
+			}
+			if err := s.blobs.Remove(ctx, sum); err != nil {
+				return err
+			}
+			removed++
+		}
+		return nil
+	})
+	return removed, err
+}
+
+func closeIf(c interface{ Close() error }) error {
+	if c == nil {
+		return nil
+	}
+	return c.Close()
+}
