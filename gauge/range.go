@@ -1,0 +1,156 @@
+package gauge
+
+import (
+	"thrum/thread"
+	"thrum/unit"
+)
+
+// body is the straight part of a thread's flanks, and what a wire must keep clear
+// of, at the limits of size. Heights are measured square to the axis from the
+// pitch line: up to the crest, down to the bottom of the groove.
+type body struct {
+	f        Flanks
+	pitch    thread.Band // limits of the pitch diameter, both filled in
+	crest    thread.Band // limits of the diameter at the crest, both filled in
+	crestEnd [2]unit.Length
+	bottom   unit.Length    // from the pitch line down to the bottom of the groove
+	rootEnd  [2]unit.Length // from the pitch line down to where each straight flank ends
+	depth    unit.Length    // crest to bottom at the middle of the limits
+}
+
+// filled replaces a missing limit by the other one, or by the basic size.
+func filled(b thread.Band, basic unit.Length) thread.Band {
+	switch {
+	case b.Min == 0 && b.Max == 0:
+		return thread.Band{Min: basic, Max: basic}
+	case b.Min == 0:
+		b.Min = b.Max
+	case b.Max == 0:
+		b.Max = b.Min
+	}
+	return b
+}
+
+// bodyOf takes the body from a thread.
+//
+// A crest or root rounded with radius R, tangent to flank and crest line, takes
+// R (1 - sin a) from the height of a flank with angle a: a Whitworth crest loses
+// 0.0739P of height on each flank.
+func bodyOf(t thread.Thread) (body, error) {
+	b := body{f: FlanksOf(t)}
+	if err := b.f.check(); err != nil {
+		return b, err
+	}
+	b.pitch = filled(t.Limits.Pitch, t.Basic.Pitch)
+	b.crest = filled(t.Limits.Major, t.Basic.Major)
+	if t.Side == thread.Internal {
+		b.crest = filled(t.Limits.Minor, t.Basic.Minor)
+	}
+	if !(b.pitch.Min > 0) || !(b.crest.Min > 0) || b.pitch.Max < b.pitch.Min || b.crest.Max < b.crest.Min {
+		return b, &unit.InputError{Field: "thread", Value: t.Callout, Reason: "has no limits of size to be measured against"}
+	}
+	line := (b.crest.Mean() - b.pitch.Mean()).Abs() / 2
+	b.depth = t.Depth()
+	if b.depth <= line {
+		b.depth = unit.Length(t.Form.Depth) * b.f.Pitch
+	}
+	b.bottom = b.depth - line
+	for i, a := range []unit.Angle{b.f.Leading, b.f.Trailing} {
+		left := unit.Length(1-a.Sin()) * b.f.Pitch
+		b.crestEnd[i] = unit.Length(t.Form.CrestRadius) * left
+		b.rootEnd[i] = b.bottom - unit.Length(t.Form.RootRadius)*left
+	}
+	return b, nil
+}
+
+// out is a length reckoned positive from the root towards the crest.
+func (b body) out(l unit.Length) unit.Length { return unit.Length(b.f.opens()) * l }
+
+// tooSmall reports that a wire does not stand proud of the crest, lies on the
+// bottom of the groove, or touches below the straight flank.
+func (b body) tooSmall(w unit.Length) bool {
+	for _, e := range []unit.Length{b.pitch.Min, b.pitch.Max} {
+		s, err := b.f.SeatOf(e, w)
+		if err != nil {
+			return false
+		}
+		if b.f.Side == thread.External && s.Over < b.crest.Max {
+			return true
+		}
+		if b.out(s.Centre-e)/2-w/2 < -b.bottom {
+			return true
+		}
+		for i, d := range []unit.Length{s.Leading, s.Trailing} {
+			if b.out(d-e)/2 < -b.rootEnd[i] {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// tooLarge reports that a wire touches the corner or the rounding of the crest
+// instead of the straight flank.
+func (b body) tooLarge(w unit.Length) bool {
+	e, crest := b.pitch.Max, b.crest.Min // the least height of flank above the pitch line
+	if b.f.Side == thread.Internal {
+		e, crest = b.pitch.Min, b.crest.Max
+	}
+	s, err := b.f.SeatOf(e, w)
+	if err != nil {
+		return true
+	}
+	for i, d := range []unit.Length{s.Leading, s.Trailing} {
+		if b.out(d-crest)/2 > -b.crestEnd[i] {
+			return true
+		}
+	}
+	return false
+}
+
+// usable returns the least and the greatest wire that can be used at every size
+// inside the limits. Both conditions change once as the wire grows, so halving
+// finds them.
+func (b body) usable() (thread.Band, bool) {
+	turn := func(small func(unit.Length) bool) unit.Length {
+		lo, hi := b.f.Pitch/1000, 3*b.f.Pitch
+		for range 60 {
+			if mid := (lo + hi) / 2; small(mid) {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		return (lo + hi) / 2
+	}
+	u := thread.Band{
+		Min: turn(b.tooSmall),
+		Max: turn(func(w unit.Length) bool { return !b.tooLarge(w) }),
+	}
+	return u, u.Min < u.Max
+}
+
+// contact returns how far, square to the axis, the places of contact lie from the
+// pitch line, as the mean of both flanks: zero for the best wire.
+func (b body) contact(e, w unit.Length) (unit.Length, error) {
+	s, err := b.f.SeatOf(e, w)
+	if err != nil {
+		return 0, err
+	}
+	return b.out((s.Leading+s.Trailing)/2-e) / 2, nil
+}
+
+// firstSeat returns the depth of groove, from the blank, at which a wire of size w
+// first touches flank and not the corners of the groove. The tool leaves the
+// flank where it will be in the finished thread, less the depth still to go, so
+// the wire must find its contact below the surface of the blank.
+func (b body) firstSeat(w unit.Length) (unit.Length, error) {
+	e, crest := b.pitch.Mean(), b.crest.Mean()
+	s, err := b.f.SeatOf(e, w)
+	if err != nil {
+		return 0, err
+	}
+	above := max(b.out(s.Leading-e), b.out(s.Trailing-e)) / 2 // higher of both contacts
+	height := b.out(crest-e) / 2
+	return max(b.depth-(height-above), 0), nil
+}
