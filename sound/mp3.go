@@ -51,7 +51,7 @@ func openMP3(r *bufio.Reader, head []byte) (Stream, error) {
 	}
 	return &mp3Stream{d: d, info: Info{
 		Container: MP3, Encoding: "MPEG layer 3", Rate: unit.Frequency(d.SampleRate()), Channels: channels, Frames: -1, FullScale: 1, Lossy: true,
-		Notes: []string{"MP3 leaves out what the ear is not meant to notice: weak tones next to strong ones may be missing, and all times are about 25 ms late"},
+		Notes: []string{"MP3 leaves out what the ear is not meant to notice: weak tones next to strong ones may be missing, and all times are up to 51 ms late"},
 	}}, nil
 }
 

@@ -207,7 +207,7 @@ func increasing(rows [][]float64) bool {
 			rises++
 		}
 	}
-	return rises > len(rows)*3/4
+	return 4*rises >= 3*(len(rows)-1)
 }
 
 // findRate takes the median step between lines. Its size tells the unit of time:

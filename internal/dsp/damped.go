@@ -38,13 +38,20 @@ type DampedFit struct {
 	FreqUnit, DecayUnit, Cross []float64
 }
 
-// Sum of squares of the residual.
-func (f *DampedFit) SumSquares() float64 {
-	s := 0.0
-	for _, v := range f.Residual {
-		s += v * v
+// SumSquares returns the sum of squares of the residual.
+func (f *DampedFit) SumSquares() float64 { return SumSquares(f.Residual) }
+
+// SumSquares returns the sum of squares of x.
+func SumSquares(x []float64) float64 { return dot(x, x) }
+
+// LinearResidual returns the sum of squares that is left of x when the best
+// combination of waves with the given poles is taken away.
+func LinearResidual(x []float64, rate float64, poles []Pole) (sumSquares float64, ok bool) {
+	waves, ok := amplitudes(x, rate, poles)
+	if !ok {
+		return 0, false
 	}
-	return s
+	return SumSquares(residual(x, rate, waves)), true
 }
 
 // FitDamped fits a sum of dying sine waves to x by least squares, starting from the

@@ -1,0 +1,306 @@
+package sound
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"thrum/internal/dsp"
+)
+
+// A stroke shows as a jump of the energy over a few milliseconds. Whether the part
+// was struck once is a finer question, because two modes close together beat, and a
+// beat looks like a second stroke. So the ring is predicted from its own past: a
+// linear predictor knows every mode and every beat, and errs only where something
+// from outside pushes. A second burst of error is a second stroke, and the end of
+// the first burst is where the hammer has left and the part rings freely.
+
+// Settings of the search. Decibels are of energy.
+const (
+	blockTime    = 0.5e-3 // s; the grid on which strokes are sought
+	riseBlocks   = 4      // a stroke is judged over so many blocks
+	beforeBlocks = 20     // against so many before it
+	smoothBlocks = 40     // 20 ms: mains hum has no waves left
+	riseDB       = 7      // least jump
+	aboveDB      = 8      // and least height above the background
+	doubleTime   = 0.1    // s; strokes closer than this are one double stroke
+	longestRing  = 1.0    // s
+	shortestRing = 0.015  // s; a stretch that the next stroke or the end cuts to less is not used
+	leastFit     = 0.025  // s; a ring that is gone sooner is fitted over so much
+	weakestDB    = 3      // least energy of the ring above the background
+	restrike     = 0.05   // a second push counts from this share of the first
+)
+
+// listening is the recording made ready for the search.
+type listening struct {
+	x      []float64 // band-limited
+	rate   float64
+	block  int       // samples in a block
+	energy []float64 // mean square of each block
+	smooth []float64 // the same, averaged over a turn of the mains
+	quiet  float64   // background: a fifth of smooth lies below this
+	noise  *background
+}
+
+// background is the power spectral density of the stretches between the rings.
+type background struct {
+	density []float64
+	step    float64 // Hz
+}
+
+// at returns the density around f, or zero when there was no silence to take it from.
+func (b *background) at(f float64) float64 {
+	if b == nil {
+		return 0
+	}
+	k := min(int(f/b.step+0.5), len(b.density)-2)
+	k = max(k, 1)
+	return (b.density[k-1] + b.density[k] + b.density[k+1]) / 3
+}
+
+func prepare(x []float64, rate, low, high float64) *listening {
+	n := dsp.Halvings(rate, high)
+	l := &listening{rate: rate / float64(int(1)<<n)}
+	l.x = highPass(dsp.Decimate(x, n), l.rate, low/2)
+	l.block = max(int(blockTime*l.rate), 4)
+	for at := 0; at+l.block <= len(l.x); at += l.block {
+		l.energy = append(l.energy, meanSquare(l.x[at:at+l.block]))
+	}
+	l.smooth = make([]float64, max(len(l.energy)-smoothBlocks, 0)+1)
+	for i := range l.smooth {
+		l.smooth[i] = mean(l.energy[i:min(i+smoothBlocks, len(l.energy))])
+	}
+	sorted := slices.Clone(l.smooth)
+	slices.Sort(sorted)
+	l.quiet = sorted[len(sorted)/5]
+	l.noise = l.background()
+	return l
+}
+
+// background averages the spectra of all stretches in which nothing rings.
+func (l *listening) background() *background {
+	const n = 1024
+	p := dsp.NewPeriodogram(n, dsp.Hann)
+	b := &background{density: make([]float64, p.Bins()), step: l.rate / n}
+	count := 0
+	for at := 0; at+n <= len(l.x); at += n / 2 {
+		if i := at / l.block; i < len(l.smooth) && slices.Max(l.smooth[max(i-smoothBlocks, 0):min(i+n/l.block+1, len(l.smooth))]) < 2*l.quiet {
+			p.Density(b.density, l.x[at:at+n], l.rate)
+			count++
+		}
+	}
+	if count < 3 {
+		return nil
+	}
+	for k := range b.density {
+		b.density[k] /= float64(count)
+	}
+	return b
+}
+
+// highPass is a second-order Butterworth high-pass, run forwards: handling noise
+// and the drift of a sensor lie below the band. It adds a pole of its own at the
+// cut-off, below the band too.
+func highPass(x []float64, rate, cut float64) []float64 {
+	k := math.Tan(math.Pi * cut / rate)
+	norm := 1 / (1 + math.Sqrt2*k + k*k)
+	a1, a2 := 2*(k*k-1)*norm, (1-math.Sqrt2*k+k*k)*norm
+	out := make([]float64, len(x))
+	mean := 0.0
+	for _, v := range x {
+		mean += v / float64(len(x))
+	}
+	var x1, x2, y1, y2 float64
+	for i, v := range x {
+		v -= mean
+		y := norm*(v-2*x1+x2) - a1*y1 - a2*y2
+		x2, x1, y2, y1 = x1, v, y1, y
+		out[i] = y
+	}
+	return out
+}
+
+func meanSquare(x []float64) float64 {
+	s := 0.0
+	for _, v := range x {
+		s += v * v
+	}
+	return s / float64(max(len(x), 1))
+}
+
+// strokes returns the samples at which the energy jumps.
+func (l *listening) strokes() []int {
+	var out []int
+	rise, above := math.Pow(10, riseDB/10.0), math.Pow(10, aboveDB/10.0)
+	for i := 1; i+riseBlocks <= len(l.energy); i++ {
+		now := mean(l.energy[i : i+riseBlocks])
+		before := mean(l.energy[max(i-beforeBlocks, 0):i])
+		if now < rise*before || now < above*l.quiet || now == 0 {
+			continue
+		}
+		out = append(out, l.start(i))
+		i += beforeBlocks / 2
+	}
+	return out
+}
+
+// start places the stroke within its blocks: the first sample that reaches a
+// quarter of the largest one.
+func (l *listening) start(block int) int {
+	at := block * l.block
+	piece := l.x[at:min(at+2*riseBlocks*l.block, len(l.x))]
+	top := 0.0
+	for _, v := range piece {
+		top = math.Max(top, math.Abs(v))
+	}
+	for i, v := range piece {
+		if math.Abs(v) >= top/4 {
+			return at + i
+		}
+	}
+	return at
+}
+
+func mean(x []float64) float64 {
+	s := 0.0
+	for _, v := range x {
+		s += v
+	}
+	return s / float64(max(len(x), 1))
+}
+
+// ring is the free part of one tap: x[from:to] of a listening.
+type ring struct {
+	stroke, from, to int
+	rejected         string
+	snr              float64
+}
+
+// rings turns strokes into rings and judges each.
+func (l *listening) rings(strokes []int, clipped func(from, to int) bool) []ring {
+	var out []ring
+	for i := 0; i < len(strokes); i++ {
+		r := ring{stroke: strokes[i]}
+		next := len(l.x)
+		last := i
+		for last+1 < len(strokes) && float64(strokes[last+1]-strokes[last]) < doubleTime*l.rate {
+			last++
+		}
+		if last+1 < len(strokes) {
+			next = strokes[last+1] - int(0.005*l.rate)
+		}
+		if last > i {
+			r.rejected = fmt.Sprintf("struck again after %.0f ms", 1e3*float64(strokes[i+1]-strokes[i])/l.rate)
+		}
+		r.to = l.fade(r.stroke, next)
+		l.judge(&r, clipped)
+		out = append(out, r)
+		i = last
+	}
+	return out
+}
+
+// fade returns where the ring has sunk into the background, and a fifth more.
+func (l *listening) fade(stroke, next int) int {
+	end := min(next, stroke+int(longestRing*l.rate), len(l.x))
+	for b := stroke/l.block + riseBlocks; b*l.block < end && b < len(l.smooth); b++ {
+		if l.smooth[b] < 1.5*l.quiet {
+			return min(end, stroke+max((b*l.block-stroke)*6/5, int(leastFit*l.rate)))
+		}
+	}
+	return end
+}
+
+// judge finds the free part of the ring and the reasons against it.
+func (l *listening) judge(r *ring, clipped func(from, to int) bool) {
+	r.from = min(r.stroke+int(0.002*l.rate), r.to)
+	if r.rejected == "" && clipped(r.stroke-l.block, r.to) {
+		r.rejected = "too loud: the recording is clipped"
+	}
+	if float64(r.to-r.stroke) < shortestRing*l.rate {
+		r.reject("cut short: less than 15 ms of ring")
+		return
+	}
+	free, again := l.pushes(r.stroke, r.to)
+	r.from = free
+	if again > 0 {
+		r.reject(fmt.Sprintf("struck again after %.0f ms", 1e3*float64(again-r.stroke)/l.rate))
+	}
+	half := r.from + (r.to-r.from)/2
+	r.snr = dsp.DB(meanSquare(l.x[r.from:half])) - dsp.DB(l.quiet)
+	if r.snr < weakestDB {
+		r.reject(fmt.Sprintf("too weak: %.0f dB above the background", r.snr))
+	}
+}
+
+func (r *ring) reject(why string) {
+	if r.rejected == "" {
+		r.rejected = why
+	}
+}
+
+// pushes looks where the ring cannot be predicted from its past. free is the first
+// sample after the stroke's own push; again is where a second push begins, or 0.
+func (l *listening) pushes(stroke, to int) (free, again int) {
+	const order = 32
+	settle := stroke + max(int(0.004*l.rate), 8)
+	if to-settle < 3*order {
+		return min(stroke+int(0.002*l.rate), to), 0
+	}
+	a := dsp.Burg(l.x[settle:min(to, settle+int(0.25*l.rate))], order)
+	first := max(stroke-l.block, order)
+	e := dsp.PredictionError(l.x, a, first, to) // e[i] belongs to first+i
+	abs := make([]float64, len(e))
+	for i, v := range e {
+		abs[i] = math.Abs(v)
+	}
+	sorted := slices.Clone(abs[settle-first:])
+	slices.Sort(sorted)
+	sigma := sorted[len(sorted)/2] / 0.6745
+	top := slices.Max(abs[:settle-first])
+	free = stroke + max(int(0.0003*l.rate), 1)
+	for i := settle - first - 1; i >= 0; i-- {
+		if abs[i] > 5*sigma && abs[i] > 0.02*top {
+			free = max(free, first+i+1)
+			break
+		}
+	}
+	for i := settle - first + max(int(0.002*l.rate), 4); i < len(abs); i++ {
+		if abs[i] > 8*sigma && abs[i] > restrike*top {
+			return free, first + i
+		}
+	}
+	return free, 0
+}
+
+// clippedIn returns a judge of whether a stretch of the original samples is
+// clipped: three samples in a row at full scale, or flat tops at one and the same
+// level below it.
+func clippedIn(x []float64, fullScale float64) func(from, to int) bool {
+	return func(from, to int) bool {
+		piece := x[max(from, 0):min(to, len(x))]
+		top := 0.0
+		for _, v := range piece {
+			top = math.Max(top, math.Abs(v))
+		}
+		if top == 0 {
+			return false
+		}
+		limit := top * (1 - 1e-9)
+		if fullScale > 0 && top >= 0.985*fullScale {
+			limit = 0.985 * fullScale
+		}
+		flats, run := 0, 0
+		for i, v := range piece {
+			if math.Abs(v) < limit {
+				run = 0
+				continue
+			}
+			if run++; run == 3 {
+				flats++
+			}
+			_ = i
+		}
+		return flats > 0 && (flats > 1 || limit < top || (fullScale > 0 && top >= 0.985*fullScale))
+	}
+}
