@@ -64,18 +64,17 @@ func (b *builder) schedule() error {
 	}
 	f := b.infeeder()
 	l := b.ladder(f, force, worst)
-	ends, kept := l.solve()
-	why := l.governed(ends)
-	depths := make([]unit.Length, len(ends))
-	for i, e := range ends {
+	found := l.solve()
+	depths := make([]unit.Length, len(found.ends))
+	for i, e := range found.ends {
 		depths[i] = min(b.cutTo+unit.Length(e)*f.step, b.tipDepth)
 	}
 	depths[len(depths)-1] = b.tipDepth
-	if !kept {
+	if !found.kept {
 		b.hazard(Warning, "no pass is light enough for what this part, tool and lathe can bear: it will bend, stall or chatter",
 			"use a centre or a shorter stick-out", "sharpen the tool", "a slower step has more torque")
 	}
-	return b.fillPasses(f, depths, ends, why, l, force, at, give)
+	return b.fillPasses(f, depths, found, l, force, at, give)
 }
 
 // ladder states the schedule as a problem over the divisions of the dial.
@@ -109,7 +108,14 @@ func (b *builder) ladder(f infeeder, force *cut.Force, worst shaft.Compliance) l
 			return lo
 		}
 	}
-	forces := func(i, j int) cut.Forces { return force.Of(b.roughChip(depth(i), depth(j))) }
+	known := make([]cut.Forces, (n+1)*(n+1)) // every bound asks for the same steps
+	forces := func(i, j int) cut.Forces {
+		f := &known[i*(n+1)+j]
+		if f.Tangential == 0 {
+			*f = force.Of(b.roughChip(depth(i), depth(j)))
+		}
+		return *f
+	}
 	infeed := func(i, j int) float64 { return float64(depth(j) - depth(i)) }
 	bend := func(i, j int) float64 { return math.Abs(forces(i, j).Radial.N()) * worst.MMPerN() }
 	v := b.plan.Speed.Surface
@@ -215,7 +221,7 @@ func (b *builder) spindleTorque() unit.Torque {
 
 // fillPasses turns depths into passes: dial readings, exact chips, forces, and
 // what the yielding part leaves.
-func (b *builder) fillPasses(f infeeder, depths []unit.Length, ends []int, why []string, l ladder, force *cut.Force,
+func (b *builder) fillPasses(f infeeder, depths []unit.Length, found schedule, l ladder, force *cut.Force,
 	at []unit.Length, give []shaft.Compliance,
 ) error {
 	cutter, err := cut.NewCutter(b.groove())
@@ -242,7 +248,7 @@ func (b *builder) fillPasses(f infeeder, depths []unit.Length, ends []int, why [
 	measured := false
 	previous := b.cutTo
 	for i, d := range depths {
-		p := Pass{N: b.done + i + 1, Depth: d, Infeed: d - previous, GovernedBy: why[i], RPM: b.plan.Speed.RPM}
+		p := Pass{N: b.done + i + 1, Depth: d, Infeed: d - previous, GovernedBy: found.governed[i], RPM: b.plan.Speed.RPM}
 		previous = d
 		p.Cross, p.Compound = b.readings(f, d+b.dialAhead)
 		fs := force.Of(chips[i])
@@ -251,7 +257,7 @@ func (b *builder) fillPasses(f infeeder, depths []unit.Length, ends []int, why [
 		p.Trailing = chips[i].Edges[cut.TrailingFlank].Thickness
 		p.Force, p.Radial, p.Power = fs.Tangential, fs.Radial, fs.Power(b.plan.Speed.Surface)
 		p.Achieved = leastOf(bend.Achieved[i])
-		if !measured && l.window[1] >= l.window[0] && ends[i] >= l.window[0] {
+		if !measured && l.window[1] >= l.window[0] && found.ends[i] >= l.window[0] {
 			p.Measure, measured = true, true
 		}
 		if b.plan.Speed.Finish > 0 && (measured && !p.Measure) {
@@ -262,6 +268,7 @@ func (b *builder) fillPasses(f infeeder, depths []unit.Length, ends []int, why [
 	b.plan.Passes[len(depths)-1].Measure = true
 	b.fillBend(bend)
 	b.trailingChip()
+	b.tearing()
 	return nil
 }
 
@@ -290,6 +297,18 @@ func (b *builder) readings(f infeeder, depth unit.Length) (cross, compound Readi
 		compound = shown
 	}
 	return cross, compound
+}
+
+// tearing says how likely the flanks are to tear at the speed of the last passes.
+func (b *builder) tearing() {
+	last := b.plan.Passes[len(b.plan.Passes)-1]
+	v := last.RPM.Surface(b.surface)
+	t := cut.BuiltUpEdge(b.mat, b.profile.Edge.Material, v, last.Chip, cut.KindOfFluid(b.plan.Speed.Oil))
+	b.plan.Speed.Note = "torn flanks are " + t.Chance.String() + ": " + t.Why
+	if t.Cure != "" {
+		b.plan.Speed.Note += "; " + t.Cure
+	}
+	b.reason("finish", t.Source, "built-up edge: %s", t.Confidence)
 }
 
 // trailingChip warns where the trailing flank's chip is below what its edge cuts.

@@ -112,21 +112,20 @@ func (b *builder) wires() error {
 	return nil
 }
 
-// sizeMethods says what each way of judging the thread can tell.
+// sizeMethods says what each way of judging the thread can tell and what it cannot.
 func sizeMethods(t thread.Thread) []string {
-	if t.Side == thread.Internal {
-		return []string{
-			"GO plug gauge must enter over the whole length; NOT GO may enter at most two turns: tells fit, not by how much",
-			"mating screw: tells that it goes on, nothing about looseness",
-			"bore before threading: minor diameter only",
+	var all []string
+	for _, m := range gauge.MeansFor(t) {
+		text := m.Name + ": tells " + strings.Join(m.Tells, ", ")
+		if m.Limit != "" {
+			text += " (" + m.Limit + ")"
 		}
+		if len(m.Cannot) > 0 {
+			text += "; not: " + strings.Join(m.Cannot, ", ")
+		}
+		all = append(all, text)
 	}
-	return []string{
-		"three wires: pitch diameter to a few micrometres; does not see lead or flank angle",
-		"thread micrometer: pitch diameter directly, as good as its setting piece",
-		"GO ring must screw on over the whole length, NOT GO at most two turns: sees lead and angle too",
-		"mating nut: tells that it goes on, nothing about looseness",
-	}
+	return all
 }
 
 // WiresOf plans the measurement of a thread over wires without a lathe.

@@ -24,14 +24,16 @@ type bound struct {
 
 // ladder is the problem to solve.
 type ladder struct {
-	n      int                       // divisions to full depth
-	round  func(i int) bool          // the dial shows a round figure at division i
-	load   func(i, j int) float64    // share of what may be borne; spreads the work
-	least  func(i int) int           // least step that still cuts, in divisions; a last pass may be less
-	window [2]int                    // a pass must end in this window, where the thread is measured; ignored when [1] < [0]
-	bounds []bound                   //
-	relax  func(name string) float64 // factor on a bound, for asking what governs; nil means 1
+	n      int                    // divisions to full depth
+	round  func(i int) bool       // the dial shows a round figure at division i
+	load   func(i, j int) float64 // share of what may be borne; spreads the work
+	least  func(i int) int        // least step that still cuts, in divisions; a last pass may be less
+	window [2]int                 // a pass must end in this window, where the thread is measured; ignored when [1] < [0]
+	bounds []bound
 }
+
+// tenth is by how much a bound is relaxed to see whether it governs.
+const tenth = 1.1
 
 const (
 	unroundCost = 3
@@ -44,23 +46,87 @@ type rung struct {
 	next int
 }
 
-// solve returns the divisions at which passes end, the last being n, and whether
-// every bound could be kept. Where no step keeps to the bounds, one division is
-// taken: the size must be reached.
-func (l ladder) solve() (ends []int, kept bool) {
-	reach := make([]int, l.n)
-	kept = true
-	for i := range reach {
-		r := l.n
-		for _, b := range l.bounds {
-			f := 1.0
-			if l.relax != nil {
-				f = l.relax(b.name)
-			}
-			r = min(r, b.reach(i, f))
+// reaches lists how far each bound lets a pass go from every division.
+func (l ladder) reaches(relax float64) [][]int {
+	all := make([][]int, len(l.bounds))
+	for k, b := range l.bounds {
+		all[k] = make([]int, l.n)
+		for i := range all[k] {
+			all[k][i] = min(b.reach(i, relax), l.n)
 		}
-		reach[i] = r
 	}
+	return all
+}
+
+// nearest returns the closest of all bounds at every division.
+func nearest(n int, reaches [][]int) []int {
+	reach := make([]int, n)
+	for i := range reach {
+		reach[i] = n
+		for _, r := range reaches {
+			reach[i] = min(reach[i], r[i])
+		}
+	}
+	return reach
+}
+
+// schedule is a solved ladder.
+type schedule struct {
+	ends     []int    // divisions at which passes end, the last being n
+	kept     bool     // every bound could be kept
+	governed []string // what governs each pass
+}
+
+// solve finds the schedule of least cost and names, for each pass, the bound whose
+// relaxation by a tenth changes it: among several the one that is nearest where
+// the pass starts. Where none does, the pass is settled by what the others leave.
+func (l ladder) solve() schedule {
+	reaches := l.reaches(1)
+	var s schedule
+	s.ends, s.kept = l.path(nearest(l.n, reaches))
+	s.governed = make([]string, len(s.ends))
+	margin := make([]int, len(s.ends))
+	relaxed := l.reaches(tenth)
+	for k, b := range l.bounds {
+		tight := reaches[k]
+		reaches[k] = relaxed[k]
+		other, _ := l.path(nearest(l.n, reaches))
+		reaches[k] = tight
+		start := 0
+		for i, end := range s.ends {
+			changed := i >= len(other) || other[i] != end
+			if changed && (s.governed[i] == "" || tight[start] < margin[i]) {
+				s.governed[i], margin[i] = b.name, tight[start]
+			}
+			start = end
+		}
+	}
+	for k, name := range s.governed {
+		if name == "" {
+			s.governed[k] = l.left(s.ends, k)
+		}
+	}
+	return s
+}
+
+// left says what settles a pass that no bound governs.
+func (l ladder) left(ends []int, k int) string {
+	switch {
+	case k == len(ends)-1:
+		return "final size"
+	case l.window[1] >= l.window[0] && ends[k] >= l.window[0] && ends[k] <= l.window[1]:
+		return "stop to measure"
+	case l.round(ends[k]):
+		return "round figure"
+	}
+	return "even load"
+}
+
+// path returns the divisions at which passes end and whether no pass goes beyond
+// its reach. Where no step fits, the least step that cuts is taken: the size must
+// be reached.
+func (l ladder) path(reach []int) (ends []int, kept bool) {
+	kept = true
 	best := make([]rung, l.n+1)
 	for i := l.n - 1; i >= 0; i-- {
 		best[i] = rung{cost: math.MaxInt32, next: -1}
@@ -101,39 +167,4 @@ func (l ladder) solve() (ends []int, kept bool) {
 // skips tells whether a step passes over the window in which to measure.
 func (l ladder) skips(i, j int) bool {
 	return l.window[1] >= l.window[0] && i < l.window[0] && j > l.window[1]
-}
-
-// governed names, for each pass, the bound whose relaxation by a tenth changes
-// it; where none does, the pass is settled by what the others leave.
-func (l ladder) governed(ends []int) []string {
-	names := make([]string, len(ends))
-	for _, b := range l.bounds {
-		relaxed := l
-		relaxed.relax = func(name string) float64 {
-			if name == b.name {
-				return 1.1
-			}
-			return 1
-		}
-		other, _ := relaxed.solve()
-		for k := range ends {
-			if names[k] == "" && (k >= len(other) || other[k] != ends[k]) {
-				names[k] = b.name
-			}
-		}
-	}
-	for k := range names {
-		switch {
-		case names[k] != "":
-		case k == len(ends)-1:
-			names[k] = "final size"
-		case l.window[1] >= l.window[0] && ends[k] >= l.window[0] && ends[k] <= l.window[1]:
-			names[k] = "stop to measure"
-		case ends[k] < l.n && l.round(ends[k]):
-			names[k] = "round figure"
-		default:
-			names[k] = "even load"
-		}
-	}
-	return names
 }

@@ -23,11 +23,7 @@ func (b *builder) speedAndStopping() error {
 	}
 	steps := slices.Clone(b.la.Speeds)
 	slices.SortFunc(steps, func(x, y lathe.Speed) int { return int(math.Copysign(1, float64(x.RPM-y.RPM))) })
-	tm := cut.HSS
-	if b.plan.Tool.Material == "carbide" {
-		tm = cut.Carbide
-	}
-	rng := b.mat.Speeds(tm)
+	rng := b.mat.Speeds(b.profile.Edge.Material)
 	c := b.endingCase()
 	if b.req.Ending != "" && !slices.Contains(Endings(), b.req.Ending) {
 		return &unit.InputError{Field: "ending", Value: b.req.Ending, Reason: "is not a way to end a pass", Hint: "write one of: " + strings.Join(Endings(), ", ")}
@@ -176,9 +172,6 @@ func (b *builder) fillSpeed(s lathe.Speed, rng cut.SpeedRange) {
 	case rng.Given() && sp.Surface > rng.High*1.0001:
 		b.hazard(Warning, fmt.Sprintf("%s is above the range for %s with this tool (%s to %s): the edge will not last",
 			sp.Surface.Format(b.req.Units, 0), b.mat.Name, rng.Low.Format(b.req.Units, 0), rng.High.Format(b.req.Units, 0)), "choose a slower step")
-	}
-	if n := cut.BuiltUpEdge(b.mat, sp.Surface); n != "" {
-		sp.Note = n
 	}
 }
 

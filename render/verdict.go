@@ -37,13 +37,13 @@ func Verdict(w io.Writer, th thread.Thread, r gauge.Reading, v *gauge.Verdict, d
 		}
 	}
 	t.line("")
-	t.line("%-34s%14s%14s", "uncertainty from", "within ±", "share (um)")
+	t.line("%-40s%16s%14s", "uncertainty from", "given", "share (um)")
 	for _, c := range v.Budget {
 		mark := ""
 		if c.Assumed {
 			mark = "  assumed"
 		}
-		t.line("%-34s%14s%14.2f%s", c.Name, c.HalfWidth.Format(unit.Metric, 4), c.Standard.MM()*1000, mark)
+		t.line("%-40s%16s%14.2f%s", c.Name, c.Given, c.Share.MM()*1000, mark)
 	}
 	for _, n := range v.Notes {
 		t.item("  ·", n.Text)

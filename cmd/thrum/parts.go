@@ -175,25 +175,15 @@ func (c *wiresCmd) judge(s *session, th thread.Thread, owned []unit.Length, sys 
 	return render.Verdict(s.out, th, r, v, dial, sys, render.TextOptions{Bold: s.colour})
 }
 
+// methodOf reads the name of a way of measuring; the usual one when empty.
 func methodOf(name string, side thread.Side) (gauge.Method, error) {
-	switch name {
-	case "":
-		if side == thread.Internal {
-			return gauge.Balls, nil
-		}
-		return gauge.ThreeWires, nil
-	case "three":
-		return gauge.ThreeWires, nil
-	case "two":
-		return gauge.TwoWires, nil
-	case "one":
-		return gauge.OneWire, nil
-	case "micrometer":
-		return gauge.ThreadMicrometer, nil
-	case "balls":
+	switch {
+	case name != "":
+		return gauge.ParseMethod(name)
+	case side == thread.Internal:
 		return gauge.Balls, nil
 	}
-	return 0, &unit.InputError{Field: "method", Value: name, Reason: "is not known", Hint: "write three, two, one, micrometer or balls"}
+	return gauge.ThreeWires, nil
 }
 
 type passesCmd struct {

@@ -1,0 +1,120 @@
+package render
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"thrum/draw"
+	"thrum/thread"
+	"thrum/unit"
+)
+
+var drawingUpdate = flag.Bool("update-drawings", false, "write the golden drawings anew")
+
+// A phone is 360 CSS pixels wide; a sheet leaves 180 mm between its margins.
+var (
+	phone = draw.Size{W: 92, H: 92}
+	sheet = draw.Size{W: 180, H: 100}
+)
+
+var formCallouts = []string{"M3x0.5-6g", "M12x1.75-6g", "1/2-13 UNC-2A", "3-12 UN-2A", "1-5 ACME-2G", "Tr40x7-7e", "M30x2-6H", "1-8 BUTT-2A", "G 1/2 A", "1-5 ACME-2G", "S40x7"}
+
+func mustThread(t testing.TB, callout string) thread.Thread {
+	t.Helper()
+	th, err := thread.Parse(callout, thread.External)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return th
+}
+
+// show writes a drawing where it can be looked at, when THRUM_SHOW names a folder.
+func show(t testing.TB, name string, l *draw.List) {
+	t.Helper()
+	dir := os.Getenv("THRUM_SHOW")
+	if dir == "" {
+		return
+	}
+	var b bytes.Buffer
+	if err := l.PNG(&b, 0, draw.PNGOptions{Width: int(l.Size(0).W * 5)}); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), b.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// try draws on a paper of the given size and holds the drawing to having no faults.
+func try(t *testing.T, name string, paper draw.Size, do func(*draw.List, draw.Box)) *draw.List {
+	t.Helper()
+	l := draw.New(paper, name)
+	do(l, paper.Box(1))
+	show(t, name, l)
+	for _, f := range l.Faults(0, draw.SmallText) {
+		t.Errorf("%s: %s", name, f)
+	}
+	return l
+}
+
+func papers() map[string]draw.Size { return map[string]draw.Size{"phone": phone, "sheet": sheet} }
+
+func TestThreadForm(t *testing.T) {
+	for i, c := range formCallouts {
+		th := mustThread(t, c)
+		for where, paper := range papers() {
+			paper.H = 70
+			try(t, fmt.Sprintf("form-%d-%s", i, where), paper, func(l *draw.List, b draw.Box) {
+				ThreadForm(l, b, th, th.System)
+			})
+		}
+	}
+}
+
+// blankFor is the blank of a thread with sizes as the trade gives them.
+func blankFor(th thread.Thread, length, stickout unit.Length) Blank {
+	p := th.Pitch.Length()
+	b := Blank{
+		System: th.System, Thread: th.Designation, Internal: th.Side == thread.Internal, Length: length, Stickout: stickout,
+		ChamferAngle: 45 * unit.Degree,
+	}
+	b.Crest, b.Root = th.Limits.Major, th.Limits.Major.Mean()-2*th.Depth()
+	b.ChamferTo = b.Root
+	if b.Internal {
+		b.Crest, b.Root = th.Limits.Minor, th.Limits.Minor.Mean()+2*th.Depth()
+		b.ChamferTo = b.Root
+		b.ReliefDiameter, b.ReliefWidth = b.Root+0.2*p, 3*p
+		return b
+	}
+	b.ReliefDiameter, b.ReliefWidth, b.ReliefCorner = b.Root-0.3*p, 2.5*p, 0.5*p
+	return b
+}
+
+func TestBlankDrawing(t *testing.T) {
+	cases := []struct {
+		callout          string
+		length, stickout unit.Length
+		change           func(*Blank)
+	}{
+		{"M3x0.5-6g", 8, 25, nil},
+		{"M12x1.75-6g", 25, 60, func(b *Blank) { b.Centre, b.Shank = true, 16 }},
+		{"1/2-13 UNC-2A", 25.4, 50, func(b *Blank) { b.ReliefWidth, b.ReliefDiameter, b.RunOut = 0, 0, 5 }},
+		{"3-12 UN-2A", 50.8, 100, func(b *Blank) { b.Centre = true }},
+		{"1-5 ACME-2G", 600, 700, func(b *Blank) { b.Centre = true }},
+		{"M30x2-6H", 30, 45, func(b *Blank) { b.Shank = 50 }},
+		{"M12x1.75-6H", 20, 30, func(b *Blank) { b.HoleDepth = 30; b.ReliefDiameter, b.ReliefWidth, b.RunOut = 0, 0, 6 }},
+		{"Tr40x7-7e LH", 60, 0, func(b *Blank) { b.ReliefWidth, b.ReliefDiameter = 0, 0 }},
+	}
+	for i, c := range cases {
+		b := blankFor(mustThread(t, c.callout), c.length, c.stickout)
+		if c.change != nil {
+			c.change(&b)
+		}
+		for where, paper := range papers() {
+			try(t, fmt.Sprintf("blank-%d-%s", i, where), paper, func(l *draw.List, box draw.Box) { BlankDrawing(l, box, b) })
+		}
+	}
+}
