@@ -19,9 +19,3 @@ func example(t testing.TB, name string) *Lathe {
 	}
 	return l
 }
-
-func TestTry(t *testing.T) {
-	for _, n := range []string{"inch-bench.toml", "metric-geared.toml"} {
-		t.Log("\n" + Describe(example(t, n)))
-	}
-}

@@ -118,6 +118,9 @@ type obstacle struct {
 	have, need float64 // millimetres, teeth, degrees or a count, after the reason
 }
 
+// edge, in millimetres, lets a train that fits exactly fit, whatever the rounding.
+const edge = 1e-9
+
 // spot is a chain laid out: distance of each shaft from the screw along the slot,
 // and the cosine of the angle between slot and stud.
 type spot struct {
@@ -156,7 +159,7 @@ func (y *yard) place(c *chain, s *spot) obstacle {
 	}
 	first := y.half * float64(c.out[0]+c.in[1])
 	if n == 1 {
-		if slack := y.centres - first; slack < 0 || slack > fixedMeshSlack*2*y.half {
+		if slack := y.centres - first; slack < -edge || slack > fixedMeshSlack*2*y.half+edge {
 			return obstacle{reason: NoReach, a: 0, b: 1, have: first, need: y.centres}
 		}
 		s.cos = 1
@@ -165,19 +168,19 @@ func (y *yard) place(c *chain, s *spot) obstacle {
 	s.r[n] = 0
 	for k := n - 1; k >= 1; k-- {
 		s.r[k] = s.r[k+1] + y.half*float64(c.out[k]+c.in[k+1])
-		if s.r[k] > y.slot[1] {
+		if s.r[k] > y.slot[1]+edge {
 			return obstacle{reason: SlotTooShort, a: k, have: s.r[k], need: y.slot[1]}
 		}
 	}
-	if s.r[n-1] < y.slot[0] {
+	if s.r[n-1] < y.slot[0]-edge {
 		return obstacle{reason: SlotTooFar, a: n - 1, have: s.r[n-1], need: y.slot[0]}
 	}
 	d, r := y.centres, s.r[1]
-	if first < math.Abs(d-r) || first > d+r {
+	if first < math.Abs(d-r)-edge || first > d+r+edge {
 		return obstacle{reason: NoReach, a: 0, b: 1, have: first, need: math.Abs(d - r)}
 	}
 	s.cos = (d*d + r*r - first*first) / (2 * d * r)
-	if s.cos < y.cos[0] || s.cos > y.cos[1] {
+	if s.cos < y.cos[0]-edge || s.cos > y.cos[1]+edge {
 		return obstacle{reason: SwingStops, a: 1, have: math.Acos(s.cos) * 180 / math.Pi}
 	}
 	return y.clear(c, s)
@@ -209,10 +212,10 @@ func (y *yard) clear(c *chain, s *spot) obstacle {
 		for j := i + 1; j <= n; j++ {
 			d := y.distance(s, i, j, n)
 			big := func(k int8) float64 { return y.half*float64(max(c.in[k], c.out[k])) + y.add }
-			if need := big(i) + y.shaft(j, n) + gap; d < need {
+			if need := big(i) + y.shaft(j, n) + gap; d < need-edge {
 				return obstacle{WheelHitsShaft, i, j, d, need}
 			}
-			if need := big(j) + y.shaft(i, n) + gap; d < need {
+			if need := big(j) + y.shaft(i, n) + gap; d < need-edge {
 				return obstacle{WheelHitsShaft, j, i, d, need}
 			}
 			if need, hit := y.sides(c, &plane, i, j, d); hit {
@@ -228,7 +231,7 @@ func (y *yard) sides(c *chain, plane *[mostShafts]int8, i, j int8, d float64) (f
 	n := c.last
 	pair := func(za, zb int16) (float64, bool) {
 		need := y.half*float64(za+zb) + 2*y.add + float64(Clearance)
-		return need, d < need
+		return need, d < need-edge
 	}
 	meshed := j == i+1
 	// The wheels of a shaft: driving in plane[k], driven in plane[k-1].
