@@ -3,6 +3,7 @@ package thread
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -54,7 +55,7 @@ var countWords = map[string]int{
 
 // uniform maps the signs that drawings, word processors and keyboards use.
 var uniform = strings.NewReplacer(
-	"×", "x", "✕", "x", "╳", "x", "–", "-", "—", "-", "−", "-", "‐", "-", "‑", "-",
+	"×", "x", "✕", "x", "*", "x", "╳", "x", "–", "-", "—", "-", "−", "-", "‐", "-", "‑", "-",
 	"“", `"`, "”", `"`, "″", `"`, "''", `"`, "’’", `"`, "⁄", "/", "Ø", "", "ø", "", "⌀", "", "∅", "",
 	"½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8",
 	"°", " deg ", "µ", "u", "μ", "u",
@@ -88,8 +89,9 @@ func readCallout(s string, prefer Side) (*callout, error) {
 	if err != nil {
 		return nil, err
 	}
-	t = emptyRemark().ReplaceAllString(t, " ")
-	t = doubledDash().ReplaceAllString(t, "-")
+	if strings.Count(t, "-") > 1 {
+		t = doubledDash().ReplaceAllString(t, "-")
+	}
 	t = strings.TrimRight(strings.TrimLeft(strings.Join(strings.Fields(t), " "), " -;"), " -;.")
 	if t == "" {
 		return nil, c.errorf("write a callout such as 1/2-13 UNC-2A or M10x1.5-6g", "names no thread")
@@ -114,41 +116,61 @@ func commas(t string) string {
 	return string(b)
 }
 
-// remarks takes out what may follow any designation and records it.
+// remarks takes out what may follow any designation and records it. Each pattern
+// is tried only when one of its words is there: most callouts have none of them,
+// and compiling a pattern takes longer than everything else.
 func (c *callout) remarks(t string) (string, error) {
-	if m := startRemark().FindStringSubmatch(t); m != nil {
-		n, ok := countWords[strings.ToUpper(m[1])]
-		if !ok {
-			n, _ = strconv.Atoi(m[1])
-		}
-		if n < 1 || n > MaxStarts {
-			return "", c.errorf("write 2 STARTS", "%s starts: a thread has 1 to %d", m[1], MaxStarts)
-		}
-		c.starts = n
-		t = strings.Replace(t, m[0], " ", 1)
+	upper := strings.ToUpper(t)
+	has := func(words ...string) bool {
+		return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(upper, w) })
 	}
-	if m := leRemark().FindStringSubmatchIndex(t); m != nil {
-		c.le = strings.TrimSpace(t[m[2]:m[3]])
-		t = t[:m[0]] + " " + t[m[1]:]
-	}
-	if m := handRemark().FindStringSubmatchIndex(t); m != nil {
-		if strings.ToUpper(t[m[4]:m[5]])[0] == 'L' {
-			c.hand = Left
+	if has("START") {
+		if m := startRemark().FindStringSubmatch(t); m != nil {
+			n, ok := countWords[strings.ToUpper(m[1])]
+			if !ok {
+				n, _ = strconv.Atoi(m[1])
+			}
+			if n < 1 || n > MaxStarts {
+				return "", c.errorf("write 2 STARTS", "%s starts: a thread has 1 to %d", m[1], MaxStarts)
+			}
+			c.starts = n
+			t = strings.Replace(t, m[0], " ", 1)
 		}
-		t = t[:m[4]] + " " + t[m[5]:]
 	}
-	if specialRemark().MatchString(t) {
+	if has("LE", "ENGAGEMENT") {
+		if m := leRemark().FindStringSubmatchIndex(t); m != nil {
+			c.le = strings.TrimSpace(t[m[2]:m[3]])
+			t = t[:m[0]] + " " + t[m[1]:]
+		}
+	}
+	if has("LH", "RH", "LEFT", "RIGHT") {
+		if m := handRemark().FindStringSubmatchIndex(t); m != nil {
+			if strings.ToUpper(t[m[4]:m[5]])[0] == 'L' {
+				c.hand = Left
+			}
+			t = t[:m[4]] + " " + t[m[5]:]
+		}
+	}
+	if has("SPECIAL", "SPL") && specialRemark().MatchString(t) {
 		c.special = true
 		t = specialRemark().ReplaceAllString(t, " ")
 	}
-	if m := sideRemark().FindString(t); m != "" {
-		c.sideSaid = true
-		if strings.ToUpper(m)[0] == 'I' {
-			c.side = Internal
+	if has("EXT", "INT") {
+		if m := sideRemark().FindString(t); m != "" {
+			c.sideSaid = true
+			if strings.ToUpper(m)[0] == 'I' {
+				c.side = Internal
+			}
+			t = sideRemark().ReplaceAllString(t, " ")
 		}
-		t = sideRemark().ReplaceAllString(t, " ")
 	}
-	return threadRemark().ReplaceAllString(t, " "), nil
+	if has("THREAD", "THD") {
+		t = threadRemark().ReplaceAllString(t, " ")
+	}
+	if has("(") {
+		t = emptyRemark().ReplaceAllString(t, " ")
+	}
+	return t, nil
 }
 
 // MaxStarts is the largest number of starts that is read.
@@ -172,6 +194,19 @@ func (c *callout) pickSide(said *Side) (Side, error) {
 	}
 	c.assume("The callout does not say whether the thread is external or internal; %s is assumed.", c.prefer)
 	return c.prefer, nil
+}
+
+// sound refuses limits that leave no thread, which a coarse class makes of a tiny
+// special, and remarks on a tolerance that is wide for the pitch.
+func (c *callout) sound(t Thread) (Thread, error) {
+	l := t.Limits
+	if l.Pitch.Min <= 0 || l.Minor.Max <= 0 || l.Minor.Min < 0 || t.Side == External && l.Major.Min <= l.Pitch.Min || t.Side == Internal && l.Minor.Max >= l.Pitch.Max {
+		return Thread{}, c.errorf("take a finer class or a coarser pitch", "the tolerance of class %s leaves no thread of this size and pitch", t.Class)
+	}
+	if w := l.Pitch.Width(); w > 0.3*t.Pitch.Length() {
+		t.Notes = append(t.Notes, Note{Text: "The pitch diameter tolerance is more than three tenths of the pitch: flanks may hardly meet. Ask whether class and engagement are meant.", Assumed: true})
+	}
+	return t, nil
 }
 
 // assume adds a note that the user should confirm; note adds one that informs.

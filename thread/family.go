@@ -45,11 +45,11 @@ type family struct {
 }
 
 // families lists all families in the order in which they are asked. Those with
-// an unmistakable word or prefix come first; Unified is last because it also
-// claims a bare 1/2-13.
+// an unmistakable word or prefix come first; a bare 1/2-13 comes last.
 func families() []family {
 	return []family{
 		unifiedJFamily(),
+		unifiedFamily(),
 		metricJFamily(),
 		metricFamily(),
 		trapezoidalFamily(),
@@ -63,7 +63,7 @@ func families() []family {
 		squareFamily(),
 		baFamily(),
 		whitworthFamily(),
-		unifiedFamily(),
+		bareUnified(),
 	}
 }
 
@@ -72,6 +72,9 @@ func Families() []FamilyInfo {
 	var out []FamilyInfo
 	for _, f := range families() {
 		info := f.info
+		if info.Name == "" {
+			continue
+		}
 		if f.series != nil {
 			info.Series = f.series()
 		}

@@ -56,7 +56,7 @@ type metricThread struct {
 
 var (
 	metricStart = lazy(`^MJ?\s*[0-9]`)
-	metricForm  = lazy(`^(?i)M(J?)\s*` + mmPattern + `(?:\s*(?:X|-)\s*(?:(?:PH|L)\s*` + mmPattern + `\s*-?\s*P\s*` + mmPattern + `|` + mmPattern + `))?` +
+	metricForm  = lazy(`^M(J?)\s*` + mmPattern + `(?:\s*(?:X|-)\s*(?:(?:PH|L)\s*` + mmPattern + `\s*-?\s*P\s*` + mmPattern + `|` + mmPattern + `))?` +
 		`(?:(?:\s*-\s*|\s+)` + metricClass + `(?:\s*/\s*` + metricClass + `)?)?(?:\s*-\s*([SNL]))?(?:\s*-?\s*\(` + mmPattern + `\))?$`)
 )
 
@@ -66,24 +66,30 @@ const (
 )
 
 func parseMetric(c *callout) (Thread, error) {
-	m := metricForm().FindStringSubmatch(c.text)
+	m := metricForm().FindStringSubmatchIndex(c.fold)
 	if m == nil {
 		return Thread{}, c.errorf("write M10x1.5-6g, M10 x 1.25 - 4g6g, M8x1-6H-LH or M20xPh3P1.5-6H", "cannot be read as a metric thread")
 	}
-	t := metricThread{j: m[1] != ""}
-	if err := t.readSize(c, m[2], m[3], m[4], m[5]); err != nil {
+	part := func(i int) string { // matched in upper case, taken as written: 6g and 6G differ
+		if m[2*i] < 0 {
+			return ""
+		}
+		return c.text[m[2*i]:m[2*i+1]]
+	}
+	t := metricThread{j: part(1) != ""}
+	if err := t.readSize(c, part(2), part(3), part(4), part(5)); err != nil {
 		return Thread{}, err
 	}
 	if c.le == "" {
-		c.le = m[9]
+		c.le = part(9)
 	}
-	if err := t.readGroup(c, m[8]); err != nil {
+	if err := t.readGroup(c, part(8)); err != nil {
 		return Thread{}, err
 	}
-	if err := t.readClass(c, m[6], m[7]); err != nil {
+	if err := t.readClass(c, part(6), part(7)); err != nil {
 		return Thread{}, err
 	}
-	return t.thread(c), nil
+	return c.sound(t.thread(c))
 }
 
 // readSize reads diameter and pitch, or lead and pitch, and finds the series.

@@ -106,45 +106,26 @@ func metricEngagement(d, p unit.Ratio) (from, to float64) {
 	return roundEven(2.24*k, 2), roundEven(6.7*k, 2)
 }
 
-// toR40 rounds to the nearest number of the series R40 of preferred numbers
-// (ISO 3), as the tolerances of ISO 965-1 are rounded.
-func toR40(v float64) float64 {
-	if v <= 0 {
-		return 0
-	}
-	series := [...]float64{
-		10, 10.6, 11.2, 11.8, 12.5, 13.2, 14, 15, 16, 17, 18, 19, 20, 21.2, 22.4, 23.6, 25, 26.5, 28, 30, 31.5,
-		33.5, 35.5, 37.5, 40, 42.5, 45, 47.5, 50, 53, 56, 60, 63, 67, 71, 75, 80, 85, 90, 95, 100,
-	}
-	scale := math.Pow(10, math.Floor(math.Log10(v))-1)
-	best := series[0]
-	for _, s := range series {
-		if math.Abs(s-v/scale) < math.Abs(best-v/scale) {
-			best = s
-		}
-	}
-	return best * scale
-}
-
 // pitchTolerance returns Td2 or TD2 in micrometres:
 //
 //	Td2(6) = 90 P^0.4 d^0.1, P and d in mm, d the geometric mean of its range
 //
-// times the ratio of the grade, rounded to R40. The table governs where it has a
-// value.
+// rounded to a preferred number of the series R40, in which each grade is four
+// steps from the next (a ratio of 1.25) and the nut is five steps above the screw
+// (1.32). The table governs where it has a value.
 //
 // Source: ISO 965-1; ratios read in Machinery's Handbook, 27th ed., p. 1797.
 func (t *metricThread) pitchTolerance() float64 {
 	row, mean, ok := metricRange(t.d, t.p)
-	table, ratio := row.screw, map[int]float64{3: 0.5, 4: 0.63, 5: 0.8, 6: 1, 7: 1.25, 8: 1.6, 9: 2}
+	table, steps := row.screw, 4*(t.pitchGrade-6)
 	if t.side == Internal {
-		table, ratio = row.nut, map[int]float64{4: 0.85, 5: 1.06, 6: 1.32, 7: 1.7, 8: 2.12}
+		table, steps = row.nut, steps+5
 	}
 	if v := table[t.pitchGrade]; ok && v > 0 {
 		return v
 	}
 	t.computed = true
-	return toR40(90 * math.Pow(t.p.Float(), 0.4) * math.Pow(mean, 0.1) * ratio[t.pitchGrade])
+	return r40(r40Index(90*math.Pow(t.p.Float(), 0.4)*math.Pow(mean, 0.1)) + steps)
 }
 
 // crestTolerance returns Td of a screw's major or TD1 of a nut's minor diameter:
@@ -155,23 +136,18 @@ func (t *metricThread) pitchTolerance() float64 {
 // Source: as pitchTolerance; formulas from memory.
 func (t *metricThread) crestTolerance() float64 {
 	row, p := metricPitches()[t.p], t.p.Float()
-	if t.side == External {
-		if v := row.major[t.crestGrade]; v > 0 {
-			return v
-		}
-		t.computed = true
-		ratio := map[int]float64{4: 0.63, 6: 1, 8: 1.6}
-		return toR40((180*math.Cbrt(p*p) - 3.15/math.Sqrt(p)) * ratio[t.crestGrade])
+	table, six := row.minor, 230*math.Pow(p, 0.7)
+	switch {
+	case t.side == External:
+		table, six = row.major, 180*math.Cbrt(p*p)-3.15/math.Sqrt(p)
+	case p < 0.9:
+		six = 433*p - 190*math.Pow(p, 1.22)
 	}
-	if v := row.minor[t.crestGrade]; v > 0 {
+	if v := table[t.crestGrade]; v > 0 {
 		return v
 	}
 	t.computed = true
-	six := 230 * math.Pow(p, 0.7)
-	if p < 0.9 {
-		six = 433*p - 190*math.Pow(p, 1.22)
-	}
-	return toR40(six * map[int]float64{4: 0.63, 5: 0.8, 6: 1, 7: 1.25, 8: 1.6}[t.crestGrade])
+	return r40(r40Index(max(six, 1)) + 4*(t.crestGrade-6))
 }
 
 // deviation returns es (negative or zero) or EI (positive or zero) in micrometres:

@@ -50,13 +50,17 @@ func (f Form) growth() float64 {
 // maximum metal limits of position h or H after plating.
 func (t Thread) ToPlate(p Plating) (Limits, error) {
 	if !(p.Thin >= 0) || !(p.Thick >= p.Thin) || math.IsInf(float64(p.Thick), 0) {
-		return Limits{}, &unit.InputError{Field: "plating", Value: p.Thin.String() + " to " + p.Thick.String(),
-			Reason: "is not a range of thickness", Hint: "give the least thickness first: 5um to 8um"}
+		return Limits{}, &unit.InputError{
+			Field: "plating", Value: p.Thin.String() + " to " + p.Thick.String(),
+			Reason: "is not a range of thickness", Hint: "give the least thickness first: 5um to 8um",
+		}
 	}
 	k := unit.Length(t.Form.growth())
 	if k == 0 {
-		return Limits{}, &unit.InputError{Field: "plating", Value: t.Designation,
-			Reason: "has square flanks: plating narrows the groove and no pitch diameter makes up for it"}
+		return Limits{}, &unit.InputError{
+			Field: "plating", Value: t.Designation,
+			Reason: "has square flanks: plating narrows the groove and no pitch diameter makes up for it",
+		}
 	}
 	out := Limits{
 		Major: t.plated(t.Limits.Major, t.Basic.Major, 2, p),
@@ -65,8 +69,10 @@ func (t Thread) ToPlate(p Plating) (Limits, error) {
 	}
 	for _, b := range []Band{out.Major, out.Pitch, out.Minor} {
 		if b.Min > 0 && b.Max > 0 && b.Min > b.Max || b.Min < 0 || b.Max < 0 {
-			return Limits{}, &unit.InputError{Field: "plating", Value: p.Thin.String() + " to " + p.Thick.String(),
-				Reason: "takes up more than the tolerance of " + t.Designation, Hint: "plate thinner, or ask for a class with more allowance"}
+			return Limits{}, &unit.InputError{
+				Field: "plating", Value: p.Thin.String() + " to " + p.Thick.String(),
+				Reason: "takes up more than the tolerance of " + t.Designation, Hint: "plate thinner, or ask for a class with more allowance",
+			}
 		}
 	}
 	return out, nil

@@ -2,6 +2,7 @@ package thread
 
 import (
 	"math"
+	"strconv"
 	"strings"
 
 	"thrum/unit"
@@ -37,13 +38,29 @@ func readTable(data string) [][]string {
 	return rows
 }
 
-// number reads an exact number of one of our own tables.
+// number reads an exact number of one of our own tables: 3, 1.25, 3/8, 1-3/8, 1 3/8.
 func number(s string) unit.Ratio {
-	r, err := unit.ParseRatio(s)
-	if err != nil {
-		panic("thread: table: " + err.Error())
+	bad := func() { panic("thread: table: " + s + " is no number") }
+	whole, frac, mixed := strings.Cut(strings.Replace(s, " ", "-", 1), "-")
+	if !mixed {
+		whole, frac = "0", s
 	}
-	return r
+	num, den, fraction := strings.Cut(frac, "/")
+	scale := int64(1)
+	if !fraction {
+		ip, fp, _ := strings.Cut(frac, ".")
+		num, den = ip+fp, "1"
+		for range fp {
+			scale *= 10
+		}
+	}
+	w, err1 := strconv.ParseInt(whole, 10, 64)
+	n, err2 := strconv.ParseInt(num, 10, 64)
+	d, err3 := strconv.ParseInt(den, 10, 64)
+	if err1 != nil || err2 != nil || err3 != nil || d == 0 {
+		bad()
+	}
+	return unit.MustRatio(w*d*scale+n, d*scale)
 }
 
 // roundEven rounds to the given number of decimal places after removing the

@@ -23,10 +23,16 @@ func unifiedFamily() family {
 				"1.125-16 UN-2A SPECIAL, LE .75", ".300-32 UNS-2A", "3/4-16 UNF-2A (2 STARTS)", "1/2-13",
 			},
 		},
-		claims: func(c *callout) bool { return unifiedWord().MatchString(c.fold) || unifiedForm().MatchString(c.fold) },
+		claims: func(c *callout) bool { return unifiedWord().MatchString(c.fold) },
 		parse:  parseUnified,
 		series: unifiedSeries,
 	}
+}
+
+// bareUnified is the last entry of the dispatch: 1/2-13, without a word, is a
+// Unified thread when no other family wants it. It names no family of its own.
+func bareUnified() family {
+	return family{claims: func(c *callout) bool { return unifiedForm().MatchString(c.fold) }, parse: parseUnified}
 }
 
 func unifiedJFamily() family {
@@ -71,7 +77,7 @@ func parseUnified(c *callout) (Thread, error) {
 	if err != nil {
 		return Thread{}, err
 	}
-	return u.thread(c), nil
+	return c.sound(u.thread(c))
 }
 
 // readUnified takes a callout to pieces and checks them.

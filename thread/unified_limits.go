@@ -19,11 +19,7 @@ var unifiedExceptions = sync.OnceValue(func() map[string]float64 {
 	for _, f := range readTable(unifiedExceptionData) {
 		key := f[0] + " " + f[2]
 		if f[1] != "" {
-			size, err := readInches(f[1])
-			if err != nil {
-				panic("thread: unified_exceptions.csv: " + err.Error())
-			}
-			key += " " + size.String()
+			key += " " + unifiedTableSize(f[1]).String()
 		}
 		m[key] = number(f[3]).Float()
 	}
@@ -310,7 +306,11 @@ func (u unifiedThread) className() string {
 
 // designation writes the callout in the standard's own form.
 func (u unifiedThread) designation(c *callout) string {
-	s := unifiedSizeText(u.size) + "-" + numberText(u.tpi) + " " + u.seriesName() + "-" + u.className()
+	size := unifiedSizeText(u.size)
+	if !u.standard && u.size.IsWhole() { // 2.000-100: a bare 2 might be number 2
+		size = decimalInches(u.size)
+	}
+	s := size + "-" + numberText(u.tpi) + " " + u.seriesName() + "-" + u.className()
 	if c.hand == Left {
 		s += "-LH"
 	}

@@ -22,38 +22,47 @@ type unifiedEntry struct {
 	series string
 }
 
-// unifiedTable is the standard series, in the order of the file and by key.
-var unifiedTable = sync.OnceValue(func() (t struct {
-	list []unifiedEntry
-	by   map[unifiedKey]string
-},
-) {
-	t.by = map[unifiedKey]string{}
-	for _, f := range readTable(unifiedSeriesData) {
-		tpi := number(f[1])
+// unifiedTable is the standard series in the order of the file, for lists and hints.
+var unifiedTable = sync.OnceValue(func() (list []unifiedEntry) {
+	for _, f := range unifiedLines() {
 		for _, s := range strings.Fields(f[2]) {
-			size, err := readInches(s)
-			if err != nil {
-				panic("thread: unified_series.csv: " + err.Error())
-			}
-			k := unifiedKey{size, tpi}
-			t.list = append(t.list, unifiedEntry{k, f[0]})
-			t.by[k] = f[0]
+			list = append(list, unifiedEntry{unifiedKey{unifiedTableSize(s), number(f[1])}, f[0]})
 		}
 	}
-	return t
+	return list
 })
 
-// unifiedStandard returns the series ("UNC", "UNF", "UNEF", "UN") that lists this
-// size at this pitch.
-func unifiedStandard(size, tpi unit.Ratio) (series string, ok bool) {
-	series, ok = unifiedTable().by[unifiedKey{size, tpi}]
-	return series, ok
+// unifiedTableSize reads a size of our own tables: #10, 1/2, 1-1/8.
+func unifiedTableSize(s string) unit.Ratio {
+	if n, ok := strings.CutPrefix(s, "#"); ok {
+		return unit.MustRatio(60+13*number(n).Num(), 1000)
+	}
+	return number(s)
 }
+
+// unifiedStandard returns the series ("UNC", "UNF", "UNEF", "UN") that lists this
+// size at this pitch. It looks for the size as it is written in the file, since
+// one callout is read far more often than the whole table is needed.
+func unifiedStandard(size, tpi unit.Ratio) (series string, ok bool) {
+	pitch, text := numberText(tpi), unifiedSizeText(size)
+	for _, f := range unifiedLines() {
+		if f[1] != pitch {
+			continue
+		}
+		for _, s := range strings.Fields(f[2]) {
+			if s == text {
+				return f[0], true
+			}
+		}
+	}
+	return "", false
+}
+
+var unifiedLines = sync.OnceValue(func() [][]string { return readTable(unifiedSeriesData) })
 
 func unifiedSeries() []SeriesRow {
 	var rows []SeriesRow
-	for _, e := range unifiedTable().list {
+	for _, e := range unifiedTable() {
 		p, err := perInch(e.tpi)
 		if err != nil {
 			panic(err)
@@ -72,7 +81,7 @@ func unifiedSeries() []SeriesRow {
 func (u *unifiedThread) neighbours() string {
 	var pitches []unifiedEntry
 	var below, above *unifiedEntry
-	for i, e := range unifiedTable().list {
+	for i, e := range unifiedTable() {
 		if e.size == u.size {
 			pitches = append(pitches, e)
 		}
@@ -80,9 +89,9 @@ func (u *unifiedThread) neighbours() string {
 			continue // for the nearest size, only the common series
 		}
 		if c := e.size.Cmp(u.size); c < 0 && (below == nil || e.size.Cmp(below.size) > 0) {
-			below = &unifiedTable().list[i]
+			below = &unifiedTable()[i]
 		} else if c > 0 && (above == nil || e.size.Cmp(above.size) < 0) {
-			above = &unifiedTable().list[i]
+			above = &unifiedTable()[i]
 		}
 	}
 	special := fmt.Sprintf("write %s-%s UNS to use it anyway", unifiedSizeText(u.size), numberText(u.tpi))
