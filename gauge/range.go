@@ -1,6 +1,8 @@
 package gauge
 
 import (
+	"math"
+
 	"thrum/thread"
 	"thrum/unit"
 )
@@ -66,68 +68,86 @@ func bodyOf(t thread.Thread) (body, error) {
 // out is a length reckoned positive from the root towards the crest.
 func (b body) out(l unit.Length) unit.Length { return unit.Length(b.f.opens()) * l }
 
-// tooSmall reports that a wire does not stand proud of the crest, lies on the
-// bottom of the groove, or touches below the straight flank.
-func (b body) tooSmall(w unit.Length) bool {
-	for _, e := range []unit.Length{b.pitch.Min, b.pitch.Max} {
-		s, err := b.f.SeatOf(e, w)
-		if err != nil {
-			return false
-		}
-		if b.f.Side == thread.External && s.Over < b.crest.Max {
-			return true
-		}
-		if b.out(s.Centre-e)/2-w/2 < -b.bottom {
-			return true
-		}
-		for i, d := range []unit.Length{s.Leading, s.Trailing} {
-			if b.out(d-e)/2 < -b.rootEnd[i] {
-				return true
-			}
-		}
+// spareBelow is by how much a wire is larger than the least that can be used:
+// negative when it does not stand proud of the crest, lies on the bottom of the
+// groove, or touches below the straight flank. The smallest pitch diameter decides
+// the first; the others hardly depend on it.
+func (b body) spareBelow(w unit.Length) float64 {
+	e := b.pitch.Min
+	s, err := b.f.SeatOf(e, w)
+	if err != nil {
+		return math.Inf(1) // only wires that are far too large find no seat
 	}
-	return false
+	spare := min(
+		b.out(s.Centre-e)/2-w/2+b.bottom,
+		b.out(s.Leading-e)/2+b.rootEnd[0],
+		b.out(s.Trailing-e)/2+b.rootEnd[1],
+	)
+	if b.f.Side == thread.External {
+		spare = min(spare, (s.Over-b.crest.Max)/2)
+	}
+	return float64(spare)
 }
 
-// tooLarge reports that a wire touches the corner or the rounding of the crest
-// instead of the straight flank.
-func (b body) tooLarge(w unit.Length) bool {
-	e, crest := b.pitch.Max, b.crest.Min // the least height of flank above the pitch line
+// spareAbove is by how much a wire is smaller than the greatest that can be used:
+// negative when it touches the corner or the rounding of the crest instead of the
+// straight flank, where the least flank stands above the pitch line.
+func (b body) spareAbove(w unit.Length) float64 {
+	e, crest := b.pitch.Max, b.crest.Min
 	if b.f.Side == thread.Internal {
 		e, crest = b.pitch.Min, b.crest.Max
 	}
 	s, err := b.f.SeatOf(e, w)
 	if err != nil {
-		return true
+		return math.Inf(-1)
 	}
-	for i, d := range []unit.Length{s.Leading, s.Trailing} {
-		if b.out(d-crest)/2 > -b.crestEnd[i] {
-			return true
-		}
-	}
-	return false
+	return -float64(max(b.out(s.Leading-crest)/2+b.crestEnd[0], b.out(s.Trailing-crest)/2+b.crestEnd[1]))
 }
 
 // usable returns the least and the greatest wire that can be used at every size
-// inside the limits. Both conditions change once as the wire grows, so halving
-// finds them.
-func (b body) usable() (thread.Band, bool) {
-	turn := func(small func(unit.Length) bool) unit.Length {
-		lo, hi := b.f.Pitch/1000, 3*b.f.Pitch
-		for range 60 {
-			if mid := (lo + hi) / 2; small(mid) {
-				lo = mid
-			} else {
-				hi = mid
-			}
-		}
-		return (lo + hi) / 2
-	}
+// inside the limits.
+func (b body) usable(best unit.Length) (thread.Band, bool) {
 	u := thread.Band{
-		Min: turn(b.tooSmall),
-		Max: turn(func(w unit.Length) bool { return !b.tooLarge(w) }),
+		Min: crossing(b.spareBelow, best/8, 4*best),
+		Max: crossing(b.spareAbove, best/8, 4*best),
 	}
 	return u, u.Min < u.Max
+}
+
+// crossing finds where a monotone function changes sign between lo and hi: false
+// position with halving wherever the function is not finite or the last end stays
+// (the Illinois rule).
+func crossing(f func(unit.Length) float64, lo, hi unit.Length) unit.Length {
+	flo, fhi := f(lo), f(hi)
+	if flo*fhi > 0 { // no change: the end nearer to it
+		if math.Abs(flo) < math.Abs(fhi) {
+			return lo
+		}
+		return hi
+	}
+	last := 0
+	for range 60 {
+		x := (lo + hi) / 2
+		if !math.IsInf(flo, 0) && !math.IsInf(fhi, 0) && flo != fhi {
+			x = lo + (hi-lo)*unit.Length(flo/(flo-fhi))
+		}
+		y := f(x)
+		if math.Abs(y) < 1e-9 || hi-lo < unit.Micrometre/1000 {
+			return x
+		}
+		if (y > 0) == (fhi > 0) {
+			if hi, fhi = x, y; last == 1 && !math.IsInf(flo, 0) {
+				flo /= 2
+			}
+			last = 1
+		} else {
+			if lo, flo = x, y; last == -1 && !math.IsInf(fhi, 0) {
+				fhi /= 2
+			}
+			last = -1
+		}
+	}
+	return (lo + hi) / 2
 }
 
 // contact returns how far, square to the axis, the places of contact lie from the

@@ -57,7 +57,7 @@ func ForThread(t thread.Thread, c Choice) (*Wires, error) {
 		return nil, err
 	}
 	var some bool
-	if w.Usable, some = b.usable(); !some {
+	if w.Usable, some = b.usable(w.Best); !some {
 		return nil, &unit.InputError{
 			Field: "thread", Value: t.Callout,
 			Reason: "has flanks too short for wires: one that touches them does not stand proud of the crest",
