@@ -1,10 +1,262 @@
 package plan
 
 import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
+	"thrum/internal/outside"
+	"thrum/thread"
 	"thrum/unit"
 )
+
+func exampleRequest(tb testing.TB) Request {
+	tb.Helper()
+	return Request{
+		Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: exampleLathe(tb, "inch-bench"), Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch,
+	}
+}
+
+func mustMake(t *testing.T, r Request) *Plan {
+	t.Helper()
+	p, err := Make(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// Depth of the usual tips, in pitches, from basic major diameter to root at basic
+// pitch diameter.
+func TestTipDepths(t *testing.T) {
+	th, err := thread.Parse("1-10 UNS-2A special", thread.External)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := th.Pitch.Length()
+	above := (th.Basic.Major - th.Basic.Pitch) / 2
+	for _, c := range []struct {
+		what   string
+		tip    tip
+		want   float64
+		source string
+		status outside.Status
+	}{
+		{"60 degree depth with a flat of P/8 at both ends", tip{flat: p / 8}, 0.64952, "shop rule of a machine-shop text: .750 in / tpi on a compound at 30 degrees, whose radial depth is .64952 P", outside.Read},
+		{"60 degree depth to a root flat of P/4", tip{flat: p / 4}, 0.541266, "Machinery's Handbook 27th ed. p. 1786: d1 = d - 1.082532 P", outside.Read},
+		{"60 degree depth with a root radius of H/6", tip{radius: p * unit.Length(math.Sqrt(3)/2/6)}, 0.61343, "Machinery's Handbook 27th ed. p. 1786, d3 = d - 1.226869 P", outside.Read},
+		{"60 degree depth of a sharp tip", tip{}, 0.32476 + 0.4330127, "geometry: H/2 below the pitch line (common practice, no source)", outside.Memory},
+	} {
+		ours := float64((above + c.tip.belowPitchLine(th)) / p)
+		outside.Check(t, outside.Claim{What: c.what, Source: c.source, Status: c.status, Published: c.want, Ours: ours, Unit: "P", Tolerance: 0.00001})
+	}
+}
+
+// A carriage advances by the lead each turn.
+func TestCarriageTravel(t *testing.T) {
+	for _, r := range outside.Rows(t, func(r outside.Row) bool { return r.Quantity == "Carriage travel during 0.19 s" }) {
+		v, tol, ok := r.Float()
+		if !ok {
+			continue
+		}
+		var rpm, lead float64
+		if _, err := fmt.Sscanf(r.Designation, "%f rpm, lead %f mm", &rpm, &lead); err != nil {
+			t.Errorf("%s: cannot read %q: %v", r.ID, r.Designation, err)
+			continue
+		}
+		if math.IsNaN(tol) {
+			tol = 0.0051 // printed to two places
+		}
+		outside.Check(t, outside.Claim{
+			What: r.Quantity + ", " + r.Designation, Source: r.Source, Status: r.Status(), Published: v,
+			Ours: 0.19 * unit.Rotation(rpm).Feed(unit.Length(lead)).MMPerS(), Unit: r.Unit, Tolerance: tol,
+		})
+	}
+}
+
+// laws that every plan keeps.
+func checkPlan(t interface{ Fatalf(string, ...any) }, p *Plan) {
+	if len(p.Blocked()) > 0 {
+		if len(p.Passes) > 0 {
+			t.Fatalf("a blocked plan has passes")
+		}
+		return
+	}
+	if len(p.Passes) == 0 {
+		t.Fatalf("no passes")
+	}
+	sum, last := unit.Length(0), unit.Length(0)
+	for _, s := range p.Passes {
+		if s.Depth <= last || s.GovernedBy == "" {
+			t.Fatalf("pass %d: depth %v after %v, governed by %q", s.N, s.Depth, last, s.GovernedBy)
+		}
+		sum, last = sum+s.Infeed, s.Depth
+	}
+	if math.Abs(float64(sum-last)) > 1e-9 {
+		t.Fatalf("infeeds add up to %v, depth is %v", sum, last)
+	}
+	if !p.Passes[len(p.Passes)-1].Measure {
+		t.Fatalf("the last pass does not ask for a measurement")
+	}
+	m := p.Limits.Member()
+	if m.Pitch.Target < m.Pitch.Min || m.Pitch.Target > m.Pitch.Max {
+		t.Fatalf("pitch diameter aimed at %v outside %v to %v", m.Pitch.Target, m.Pitch.Min, m.Pitch.Max)
+	}
+	if p.Stopping.Available > 0 && p.Stopping.Room > p.Stopping.Available {
+		t.Fatalf("needs room %v, has %v, and is not blocked", p.Stopping.Room, p.Stopping.Available)
+	}
+}
+
+// Any sensible request gives a plan that keeps the laws, or an error of input; the
+// plan survives being written and read.
+func TestPlanLaws(t *testing.T) {
+	series := thread.Series()
+	lathes := []string{exampleLathe(t, "inch-bench"), exampleLathe(t, "metric-geared")}
+	rapid.Check(t, func(t *rapid.T) {
+		row := rapid.SampledFrom(series).Draw(t, "row")
+		r := Request{
+			Callout: row.Designation, Internal: rapid.Bool().Draw(t, "internal"), Units: rapid.SampledFrom([]unit.System{unit.Metric, unit.Inches}).Draw(t, "units"),
+			Lathe: rapid.SampledFrom(lathes).Draw(t, "lathe"), Material: rapid.SampledFrom([]string{"1018", "12L14", "304", "6061", "360", "4140 annealed"}).Draw(t, "material"),
+			Length: unit.Length(rapid.Float64Range(2, 120).Draw(t, "length")), Centre: rapid.Bool().Draw(t, "centre"),
+			Infeed:       rapid.SampledFrom([]string{"", "straight", "flank", "modified", "alternating"}).Draw(t, "infeed"),
+			ToolMaterial: rapid.SampledFrom([]string{"", "carbide"}).Draw(t, "tool"), ToolProfile: rapid.SampledFrom([]string{"", "full"}).Draw(t, "profile"),
+			Relief: rapid.SampledFrom([]unit.Length{0, 0, 2, 6, 15}).Draw(t, "relief"), Away: rapid.Bool().Draw(t, "away"),
+		}
+		p, err := Make(r)
+		var in *unit.InputError
+		switch {
+		case errors.As(err, &in):
+			return
+		case err != nil:
+			t.Fatalf("%s: %v", r.Callout, err)
+		}
+		checkPlan(t, p)
+		var once, twice bytes.Buffer
+		if err := Encode(&once, p); err != nil {
+			t.Fatal(err)
+		}
+		back, err := Decode(bytes.NewReader(once.Bytes()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := Encode(&twice, back); err != nil || !bytes.Equal(once.Bytes(), twice.Bytes()) {
+			t.Fatalf("writing, reading and writing again changes the plan (%v)", err)
+		}
+	})
+}
+
+// The same request always gives the same bytes.
+func TestDeterministic(t *testing.T) {
+	var a, b bytes.Buffer
+	for _, w := range []*bytes.Buffer{&a, &b} {
+		if err := Encode(w, mustMake(t, exampleRequest(t))); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if !bytes.Equal(a.Bytes(), b.Bytes()) {
+		t.Error("two plans of one request differ")
+	}
+}
+
+// What is dangerous is blocked with the reason.
+func TestBlocked(t *testing.T) {
+	base := exampleRequest(t)
+	for _, c := range []struct {
+		name   string
+		change func(*Request)
+		want   string // in the reason; empty when the plan must not be blocked
+	}{
+		{"as it stands", func(*Request) {}, ""},
+		{"away from a screwed-on chuck", func(r *Request) { r.Away = true }, "screwed on"},
+		{"too little room for a hand", func(r *Request) { r.Relief, r.RPM, r.Ending = 2.5, 200, EndOpen }, "needs"},
+		{"relief reaches into the jaws", func(r *Request) { r.Stickout = unit.Inch }, "chuck"},
+		{"coast never measured at this speed", func(r *Request) { r.RPM, r.Ending, r.OpenEnd = 500, EndStop, true }, "measure it"},
+		{"half nuts that must stay closed", func(r *Request) { r.Callout, r.Ending = "M10x1.5-6g", EndOpen }, "half nuts must stay closed"},
+		{"no brake", func(r *Request) { r.Ending = EndBrake }, "no brake"},
+		{"chuck too fast", func(r *Request) {
+			r.Lathe = strings.Replace(r.Lathe, "max_rpm = 1500", "max_rpm = 150", 1)
+			r.RPM = 200
+		}, "chuck's limit"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := base
+			c.change(&r)
+			p := mustMake(t, r)
+			checkPlan(t, p)
+			var texts []string
+			for _, h := range p.Blocked() {
+				texts = append(texts, h.Text)
+			}
+			all := strings.Join(texts, "\n")
+			if c.want == "" && all != "" || c.want != "" && !strings.Contains(all, c.want) {
+				t.Errorf("blocked by %q, want %q", all, c.want)
+			}
+		})
+	}
+}
+
+// A measurement in mid job moves the remaining readings by what has yielded.
+func TestReplan(t *testing.T) {
+	r := exampleRequest(t)
+	first := mustMake(t, r)
+	after := 9
+	dialled := first.Passes[after-1]
+	full := first.Passes[len(first.Passes)-1].Depth
+	target := first.Limits.Member().Pitch.Target
+	const yielded = 0.02
+	pitch := target + 2*(full-dialled.Depth+yielded)
+	p, err := Replan(r, State{After: after, Pitch: pitch})
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := p.Passes[len(p.Passes)-1]
+	if got := last.Compound.Slide - first.Passes[len(first.Passes)-1].Compound.Slide; math.Abs(float64(got)-yielded/math.Cos(29*math.Pi/180)) > 0.0254 {
+		t.Errorf("the last reading moved by %v for a yield of %v mm", got, yielded)
+	}
+	if p.Passes[0].N != after+1 {
+		t.Errorf("the next pass is number %d", p.Passes[0].N)
+	}
+	fresh, err := Replan(r, State{After: after, FreshZero: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	left := fresh.Passes[len(fresh.Passes)-1].Compound.Slide
+	if want := float64(full-dialled.Depth) / math.Cos(29*math.Pi/180); math.Abs(float64(left)-want) > 0.0254 {
+		t.Errorf("after a fresh zero the last reading is %v, want %.4f mm", left, want)
+	}
+	if done, err := Replan(r, State{After: 15, Pitch: target}); err != nil || len(done.Passes) != 0 {
+		t.Errorf("a thread at size has %v left to cut, %v", done, err)
+	}
+	for _, bad := range []State{{}, {After: 99, Pitch: target}, {After: 3}, {After: 3, Pitch: 40}} {
+		if _, err := Replan(r, bad); err == nil {
+			t.Errorf("%+v was accepted", bad)
+		}
+	}
+}
+
+func FuzzDecode(f *testing.F) {
+	var b bytes.Buffer
+	p, err := Make(exampleRequest(f))
+	if err != nil {
+		f.Fatal(err)
+	}
+	if err := Encode(&b, p); err != nil {
+		f.Fatal(err)
+	}
+	f.Add(b.Bytes())
+	f.Add([]byte(`{"schema":1,"request":{"callout":"M10"}}`))
+	f.Add([]byte(`{"schema":99}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if p, err := Decode(bytes.NewReader(data)); err == nil && p.Schema != Schema {
+			t.Errorf("schema %d came through", p.Schema)
+		}
+	})
+}
 
 func BenchmarkMake(b *testing.B) {
 	r := exampleRequest(b)
@@ -12,12 +264,5 @@ func BenchmarkMake(b *testing.B) {
 		if _, err := Make(r); err != nil {
 			b.Fatal(err)
 		}
-	}
-}
-
-func exampleRequest(tb testing.TB) Request {
-	tb.Helper()
-	return Request{
-		Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: exampleLathe(tb, "inch-bench"), Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch,
 	}
 }
