@@ -132,14 +132,11 @@ func (g grooveShape) round(slope float64) Groove {
 
 // apex returns the sharp crest behind the groove, or the sharp root of the groove.
 func (g grooveShape) apex(crest bool) (z, x float64) {
-	slope := math.Tan(g.lead) + math.Tan(g.trail)
-	h := (g.p / 2) / slope
+	h := (g.p / 2) / (math.Tan(g.lead) + math.Tan(g.trail))
+	x = g.line + h
 	if crest {
 		x = g.line - h
-		z, _ = g.z(x)
-		return z, x
 	}
-	x = g.line + h
 	z, _ = g.z(x)
 	return z, x
 }
