@@ -24,10 +24,12 @@ type Dim struct {
 	At       Pt          // any point on the dimension line
 	Along    unit.Angle  // direction of the dimension line: 0 is level
 	Text     string      // "⌀ 12,7", "1.25 in"
+	Lower    string      // a second line under Text: the lower limit of size
 	Size     unit.Length // of the lettering; 0 means TextSize
 	Beside   Anchor      // when the text does not fit between the arrows: End puts it beyond To, Start beyond From
 	Half     bool        // only the arrow at To: the other half of a symmetrical part is not drawn
 	Plain    bool        // no extension lines, the points lie on the dimension line already
+	Knock    bool        // the text blanks what was drawn under it
 	Colour   Colour
 }
 
@@ -36,7 +38,7 @@ type Dim struct {
 // is written on the lengthened line.
 func (l *List) Dimension(d Dim) {
 	pen := Dimension.In(d.Colour)
-	st := Style{Size: d.Size, Colour: d.Colour, Anchor: Middle}
+	st := Style{Size: d.Size, Colour: d.Colour, Anchor: Middle, Knock: d.Knock}
 	a, b := foot(d.From, d.At, d.Along), foot(d.To, d.At, d.Along)
 	dir := a.Towards(b)
 	if a.Dist(b) < 1e-6 {
@@ -49,7 +51,7 @@ func (l *List) Dimension(d Dim) {
 		l.extension(d.To, b, pen)
 	}
 	span := a.Dist(b)
-	textW := st.Width(d.Text)
+	textW := max(st.Width(d.Text), st.Width(d.Lower))
 	beside := textW+1 > span
 	outside := span < 2*arrowLen+1.5 && !d.Half
 	from, to := a, b
@@ -78,6 +80,10 @@ func (l *List) Dimension(d Dim) {
 		}
 	}
 	l.Stroke(Segment(from, to), pen)
+	if d.Lower != "" {
+		l.above(mid, dir, d.Lower, st)
+		mid = mid.Polar(st.Leading()*0.95, upright(dir)+math.Pi/2)
+	}
 	l.above(mid, dir, d.Text, st)
 }
 
@@ -151,6 +157,11 @@ func (l *List) above(mid Pt, dir unit.Angle, text string, st Style) {
 // Angle draws an angular dimension: an arc about the apex from one direction to
 // another, anticlockwise, with the text outside its middle.
 func (l *List) Angle(apex Pt, r unit.Length, from, to unit.Angle, text string) {
+	l.AngleStyle(apex, r, from, to, text, Style{})
+}
+
+// AngleStyle is Angle with lettering of the caller's choice.
+func (l *List) AngleStyle(apex Pt, r unit.Length, from, to unit.Angle, text string, st Style) {
 	sweep := to - from
 	for sweep <= 0 {
 		sweep += 2 * math.Pi
@@ -167,7 +178,7 @@ func (l *List) Angle(apex Pt, r unit.Length, from, to unit.Angle, text string) {
 		l.arrow(apex.Polar(r, from), from+math.Pi/2-bend, Ink)
 		l.arrow(apex.Polar(r, to), to-math.Pi/2+bend, Ink)
 	}
-	l.beyond(apex, r+1.2, from+sweep/2, text, Style{})
+	l.beyond(apex, r+1.2, from+sweep/2, text, st)
 }
 
 // beyond writes level text outside a circle in direction a, so that the box of

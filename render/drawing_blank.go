@@ -80,9 +80,11 @@ func (b Blank) widest() unit.Length {
 // What stands around the part on paper.
 const (
 	jawWide   unit.Length = 11
-	jawHigh   unit.Length = 8
-	rowsAbove unit.Length = 21 // callouts
-	rowsBelow unit.Length = 19 // two rows of dimensions
+	jawHigh   unit.Length = 6
+	textHigh  unit.Length = 18            // two limits of size, one above the other
+	firstRow  unit.Length = jawHigh + 6.5 // from the part to the first row of dimensions
+	rowsAbove unit.Length = 25            // callouts
+	rowsBelow unit.Length = firstRow + 10 // two rows of dimensions
 )
 
 // layOut finds scale and places. The diameter decides the scale; what is then
@@ -95,10 +97,9 @@ func (d *blankDrawing) layOut() {
 	d.jaw = d.box.X + jawWide + 3
 	room := d.box.Right() - right - d.jaw
 	high := min(max(d.box.H-rowsAbove-rowsBelow, 20), 46)
-	least := min(high, 20)
-	if d.Internal {
-		least = min(high, 34)
-	}
+	beside := d.widest() / d.mean() * textHigh // the limits are written beside the diameter
+	high = max(high, min(beside, high+8))
+	least := min(high, max(20, beside))
 	after := d.after()
 	pieces := []unit.Length{d.Length, after, d.shankLength(after)}
 	total := pieces[0] + pieces[1] + pieces[2]
@@ -117,11 +118,19 @@ func (d *blankDrawing) layOut() {
 	d.step = d.jaw + pieces[2]
 	d.thread = d.step + pieces[1]
 	d.end = d.thread + pieces[0]
-	if pieces[2] < full[2] || d.Stickout == 0 {
+	if pieces[2] < full[2] {
 		d.broken = append(d.broken, d.jaw+pieces[2]*0.55)
 	}
 	if pieces[0] < full[0] {
 		d.broken = append(d.broken, d.thread+pieces[0]*0.4)
+	}
+	if spare := room - (d.end - d.jaw); spare > 0 { // a short part stands in the middle
+		for _, x := range []*unit.Length{&d.left, &d.jaw, &d.step, &d.thread, &d.end} {
+			*x += spare / 2
+		}
+		for i := range d.broken {
+			d.broken[i] += spare / 2
+		}
 	}
 	d.y = d.box.Y + rowsAbove + (d.box.H-rowsAbove-rowsBelow)/2
 	d.radii()
@@ -188,7 +197,7 @@ func (d *blankDrawing) chuck() {
 		d.Stroke(draw.Rect(draw.Box{X: a.X, Y: min(a.Y, b.Y), W: jawWide, H: (a.Y - b.Y).Abs()}), draw.Adjacent)
 	}
 	x := d.jaw - jawWide
-	d.Stroke(draw.Segment(d.pt(x, outer+jawHigh+1.5), d.pt(x, -outer-jawHigh-1.5)), draw.Adjacent)
+	d.Stroke(draw.Segment(d.pt(x, outer+jawHigh+0.8), d.pt(x, -outer-jawHigh-0.8)), draw.Adjacent)
 }
 
 // outer is the radius by which the part is held.
@@ -319,11 +328,10 @@ func (d *blankDrawing) axis() {
 		right = d.end + 11
 		const hole unit.Length = 1.6
 		body := min(4.5, max(d.r*0.7, 2.5))
-		cone := draw.Polyline(d.pt(d.end+9, body), d.pt(d.end+(body-hole)*1.7, body), d.pt(d.end, hole))
-		cone.Append(draw.Polyline(d.pt(d.end, -hole), d.pt(d.end+(body-hole)*1.7, -body), d.pt(d.end+9, -body)))
-		d.Stroke(cone, draw.Adjacent.As(draw.Continuous))
+		for _, s := range []unit.Length{1, -1} {
+			d.Stroke(draw.Polyline(d.pt(d.end, s*hole), d.pt(d.end+(body-hole)*1.732, s*body), d.pt(d.end+9, s*body)), draw.Thin)
+		}
 		d.Stroke(draw.Broken(d.pt(d.end+9, body), d.pt(d.end+9, -body)), draw.Break)
-		d.Stroke(draw.Polyline(d.pt(d.end, hole), d.pt(d.end-hole*1.7, 0), d.pt(d.end, -hole)), draw.Hidden)
 	}
 	d.Stroke(draw.Segment(d.pt(d.left-3, 0), d.pt(right, 0)), draw.Centre)
 }
@@ -331,10 +339,7 @@ func (d *blankDrawing) axis() {
 // lengths writes the dimensions along the axis in two rows under the part.
 func (d *blankDrawing) lengths() {
 	edge := func(x, r unit.Length) draw.Pt { return d.pt(x, -r) }
-	row := d.y + d.outer() + 8
-	if d.outer() < d.r {
-		row = d.y + d.r + 8
-	}
+	row := d.y + max(d.outer(), d.r) + firstRow
 	st := draw.Style{}
 	words := func(l unit.Length, before, what string, room unit.Length) string {
 		s := before + size(l, d.System)
@@ -346,6 +351,12 @@ func (d *blankDrawing) lengths() {
 	face := d.chamferR
 	if d.Internal {
 		face = d.shank
+	}
+	if d.Stickout > 0 {
+		d.Dimension(draw.Dim{
+			From: edge(d.jaw, d.outer()+jawHigh), To: edge(d.end, face), At: draw.Pt{Y: row + 8},
+			Text: words(d.Stickout, "", "from the jaws", d.end-d.jaw), Beside: draw.End,
+		})
 	}
 	d.Dimension(draw.Dim{
 		From: edge(d.thread, d.r), To: edge(d.end, face), At: draw.Pt{Y: row},
@@ -360,13 +371,7 @@ func (d *blankDrawing) lengths() {
 		if !d.Internal && d.shank > r {
 			from = edge(d.step, d.shank)
 		}
-		d.Dimension(draw.Dim{From: edge(d.thread, r), To: from, At: draw.Pt{Y: row}, Text: size(w, d.System) + " " + what, Beside: draw.End})
-	}
-	if d.Stickout > 0 {
-		d.Dimension(draw.Dim{
-			From: edge(d.jaw, d.outer()+jawHigh), To: edge(d.end, face), At: draw.Pt{Y: row + 8},
-			Text: words(d.Stickout, "", "from the jaws", d.end-d.jaw), Beside: draw.End,
-		})
+		d.Dimension(draw.Dim{From: edge(d.thread, r), To: from, At: draw.Pt{Y: row}, Text: size(w, d.System) + " " + what, Beside: draw.End, Knock: true})
 	}
 }
 
