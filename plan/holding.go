@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"math"
 
 	"thrum/shaft"
 	"thrum/unit"
@@ -54,33 +55,72 @@ func (b *builder) holding() error {
 	return nil
 }
 
-// bar describes the work as it yields: thread, relief and shank on chuck and centre.
-func (b *builder) bar() (*shaft.Bar, error) {
-	st := b.la.Stiffness
-	pick := func(measured, usual unit.Stiffness, key, what string) unit.Stiffness {
-		if measured > 0 {
-			return measured
-		}
-		b.assume("stiffness", "measure it with a spring balance and an indicator and add "+key, false, "%s %.0f N/um, a usual figure", what, float64(usual/unit.NewtonPerMicrometre))
-		return usual
-	}
-	tool := pick(st.Tool, usualTool, "stiffness.tool", "tool post and slides")
+// yielding returns how much work and tool give per newton at each station.
+func (b *builder) yielding(at []unit.Length) ([]shaft.Compliance, error) {
+	tool := b.stiffness(b.la.Stiffness.Tool, usualTool, "stiffness.tool", "tool post and slides")
 	if b.internal() {
-		// The work is stout and the bar springs; its overhang is not known, so only
-		// the tool side is counted.
-		return shaft.New(shaft.Work{
-			Sections: []shaft.Section{{Length: max(b.plan.Work.Stickout, 1), Diameter: b.surface * 2}}, Stuff: b.mat.Stuff(),
-			Head: shaft.Clamped(), Tool: shaft.Tool{Radial: tool},
-		})
+		return b.boringBar(at, tool)
 	}
-	chuck := pick(st.Chuck, usualChuck, "stiffness.chuck", "chuck")
+	bar, err := b.bar(tool)
+	if err != nil {
+		return nil, err
+	}
+	return bar.AtTool(at)
+}
+
+// stiffness returns the measured figure, or the usual one as an assumption.
+func (b *builder) stiffness(measured, usual unit.Stiffness, key, what string) unit.Stiffness {
+	if measured > 0 {
+		return measured
+	}
+	b.assume("stiffness", "measure it with a spring balance and an indicator and add "+key, false, "%s %.0f N/um, a usual figure", what, float64(usual/unit.NewtonPerMicrometre))
+	return usual
+}
+
+// barShare of the bore is what a boring bar usually fills. Common practice, no source.
+const barShare = 0.65
+
+// boringBar is the yielding of an internal thread: the work is stout, the bar springs.
+func (b *builder) boringBar(at []unit.Length, tool unit.Stiffness) ([]shaft.Compliance, error) {
+	dia, reach := b.req.BarDiameter, b.req.BarOverhang
+	if dia == 0 {
+		dia = unit.Length(math.Floor(float64(barShare * b.surface)))
+		dia = max(dia, b.surface/2)
+		b.assume("boring bar", "measure it: --bar-diameter", false, "a steel bar of %s, about two thirds of the bore", b.len(dia))
+	}
+	if reach == 0 {
+		reach = b.plan.Work.Length + b.plan.Work.ReliefWidth + dia
+		b.assume("boring bar", "measure it: --bar-overhang", false, "the bar stands %s out of its holder", b.len(reach))
+	}
+	steel := shaft.Stuff{E: 205 * unit.Gigapascal, Poisson: 0.29, Density: 7850 * unit.KilogramPerCubicMetre}
+	bar, err := shaft.New(shaft.Work{
+		Sections: []shaft.Section{{Length: reach, Diameter: dia}}, Stuff: steel, Head: shaft.Clamped(), Tail: shaft.Free(), Tool: shaft.Tool{Radial: tool},
+	})
+	if err != nil {
+		return nil, err
+	}
+	tip, err := bar.AtTool([]unit.Length{reach})
+	if err != nil {
+		return nil, err
+	}
+	give := make([]shaft.Compliance, len(at))
+	for i := range give {
+		give[i] = tip[0]
+	}
+	return give, nil
+}
+
+// bar describes an external part as it yields: thread, relief and shank on chuck and centre.
+func (b *builder) bar(tool unit.Stiffness) (*shaft.Bar, error) {
+	st := b.la.Stiffness
+	chuck := b.stiffness(st.Chuck, usualChuck, "stiffness.chuck", "chuck")
 	tilt := st.ChuckTilt
 	if tilt == 0 {
 		tilt = usualChuckTilt
 	}
 	w := shaft.Work{Stuff: b.mat.Stuff(), Head: shaft.Joint{Radial: chuck, Tilt: tilt}, Tail: shaft.Free(), Tool: shaft.Tool{Radial: tool}}
 	if b.req.Centre {
-		w.Tail = shaft.Joint{Radial: pick(st.Tailstock, usualTailstock, "stiffness.tailstock", "tailstock and centre")}
+		w.Tail = shaft.Joint{Radial: b.stiffness(st.Tailstock, usualTailstock, "stiffness.tailstock", "tailstock and centre")}
 	}
 	wk := b.plan.Work
 	shank := wk.Stickout - wk.Length - wk.ReliefWidth

@@ -38,6 +38,9 @@ type Request struct {
 	TipRadius    unit.Length `json:"tip_radius_mm,omitempty"`
 	Edge         string      `json:"edge,omitempty"` // "stoned", "ground", "honed"; by tool material when empty
 
+	BarDiameter unit.Length `json:"bar_diameter_mm,omitempty"` // of the boring bar
+	BarOverhang unit.Length `json:"bar_overhang_mm,omitempty"` //
+
 	Infeed   string      `json:"infeed,omitempty"`     // "straight", "flank", "modified", "alternating"
 	Angle    unit.Angle  `json:"infeed_rad,omitempty"` // compound from the cross-slide line, for "modified"
 	MaxDepth unit.Length `json:"max_infeed_mm,omitempty"`
@@ -90,6 +93,8 @@ func (r Request) Validate() error {
 	length("relief diameter", r.ReliefDiameter, false, "give the diameter of the relief")
 	length("tip flat", r.TipFlat, false, "give the width of the flat at the tip")
 	length("tip radius", r.TipRadius, false, "give the radius of the tip")
+	length("bar diameter", r.BarDiameter, false, "give the diameter of the boring bar")
+	length("bar overhang", r.BarOverhang, false, "give how far the bar stands out of its holder")
 	length("largest infeed", r.MaxDepth, false, "give the largest infeed of one pass")
 	for _, w := range r.Wires {
 		length("wire", w, true, "give the diameter of the wire")

@@ -49,12 +49,8 @@ func (b *builder) schedule() error {
 	if err != nil {
 		return err
 	}
-	bar, err := b.bar()
-	if err != nil {
-		return err
-	}
 	at := b.stations()
-	give, err := bar.AtTool(at)
+	give, err := b.yielding(at)
 	if err != nil {
 		return err
 	}

@@ -87,9 +87,18 @@ func (b *Bar) Compliances(at []unit.Length) ([]Compliance, error) {
 	}
 	out := make([]Compliance, len(at))
 	for j, p := range at {
-		out[j] = Compliance(b.followed(y.At(2*g.node(p.MM()), j)))
+		if !b.held(p) {
+			out[j] = Compliance(b.followed(y.At(2*g.node(p.MM()), j)))
+		}
 	}
 	return out, nil
+}
+
+// held tells whether a rigid support keeps the bar from moving sideways at p: there
+// a force bends nothing.
+func (b *Bar) held(p unit.Length) bool {
+	near := func(x float64) bool { return math.Abs(p.MM()-x) <= merge*b.length }
+	return math.IsInf(float64(b.work.Head.Radial), 1) && near(0) || math.IsInf(float64(b.work.Tail.Radial), 1) && near(b.length)
 }
 
 // followed adds a follow rest of stiffness k, a spring at the tool's own place:
@@ -115,7 +124,9 @@ func (b *Bar) Deflection(load unit.Force, where unit.Length, at []unit.Length) (
 		return nil, err
 	}
 	rhs := mat.NewVecDense(2*len(g.x), nil)
-	rhs.SetVec(2*g.node(where.MM()), load.N())
+	if !b.held(where) {
+		rhs.SetVec(2*g.node(where.MM()), load.N())
+	}
 	y := new(mat.VecDense)
 	if err := ch.SolveVecTo(y, rhs); err != nil {
 		return nil, fmt.Errorf("bending of the work: %w", err)

@@ -40,6 +40,9 @@ type partFlags struct {
 	TipRadius string `help:"Radius of the tool's tip." placeholder:"LEN"`
 	Edge      string `help:"Condition of the cutting edge." placeholder:"KIND"`
 
+	BarDiameter string `name:"bar-diameter" help:"Diameter of the boring bar." placeholder:"DIA"`
+	BarOverhang string `name:"bar-overhang" help:"How far the bar stands out of its holder." placeholder:"LEN"`
+
 	Infeed    string  `help:"straight, flank, modified or alternating." placeholder:"METHOD"`
 	Angle     float64 `help:"Compound from the cross-slide line, degrees." placeholder:"DEG"`
 	MaxInfeed string  `help:"Largest infeed of one pass." placeholder:"LEN"`
@@ -91,6 +94,8 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 		{"relief diameter", f.ReliefDiameter, &r.ReliefDiameter},
 		{"tip flat", f.TipFlat, &r.TipFlat},
 		{"tip radius", f.TipRadius, &r.TipRadius},
+		{"bar diameter", f.BarDiameter, &r.BarDiameter},
+		{"bar overhang", f.BarOverhang, &r.BarOverhang},
 		{"largest infeed", f.MaxInfeed, &r.MaxDepth},
 	} {
 		if l.text == "" {
