@@ -119,6 +119,10 @@ func (f *faults) table(v reflect.Value, n *node, path string, sys unit.System) {
 		if !slices.Contains(known, name) {
 			at := join(path, name)
 			f.seen[at] = n.keys[name]
+			if len(f.errs) >= mostFaults { // the hint is not worth its time
+				f.more++
+				continue
+			}
 			f.add(at, name, "is not a key that a lathe file has here", unknownHint(name, known))
 		}
 	}

@@ -17,6 +17,8 @@ type Options struct {
 	MaxPPM    float64 // largest lead error in parts per million; 0 means 5000
 	Keep      int     // how many trains to return; 0 means 50
 	Levers    string  // only this gearbox position; empty for all
+
+	otherHand bool // a search for the reason why another found nothing
 }
 
 // rank orders trains: lead error first, then the fewest stages, the fewest idlers,
@@ -86,6 +88,7 @@ type search struct {
 	keep    int
 	stages  int
 	tried   int // arrangements laid out so far
+	seen    int // pairs of sets looked at
 	best    []found
 	refused map[Reason]int
 }
@@ -238,14 +241,15 @@ func (s *search) run(most float64) {
 	for n := 1; n <= s.stages && len(s.best) < s.keep; n++ {
 		s.round(n, n, -1, 0) // exact: more stages only when fewer do not suffice
 	}
-	for low, high := 0.0, 1e-7; len(s.best) < s.keep && low < most && s.tried < mostTried; low, high = high, high*4 {
+	for low, high := 0.0, 1e-7; len(s.best) < s.keep && low < most && s.tried < mostTried && s.seen < mostSeen; low, high = high, high*4 {
 		s.round(1, s.stages, low, min(high, most))
 	}
 }
 
-// mostTried bounds the time of a search in which hardly anything can be mounted:
-// real lathes stay far below it.
-const mostTried = 20_000_000
+// mostTried and mostSeen bound the time of a search in which hardly anything can be
+// mounted, in arrangements laid out and in pairs of sets looked at. Real lathes stay
+// far below them.
+const mostTried, mostSeen = 3_000_000, 100_000_000
 
 // mostHeld bounds the memory of one round; a round with more candidates is
 // worked through in portions.
@@ -305,6 +309,9 @@ func (s *search) gather(stages int, t *target, low, high float64, h *heldBack) {
 	from, slack := 0, 1e-12
 	fewest := s.fewestIdlers(stages, t)
 	for j := range all {
+		if s.seen > mostSeen {
+			return
+		}
 		q := &all[j]
 		least := float64(q.product) * want * (1 - high - slack)
 		most := float64(q.product) * want * (1 + high + slack)
@@ -312,7 +319,8 @@ func (s *search) gather(stages int, t *target, low, high float64, h *heldBack) {
 			from++
 		}
 		right := q.product * t.num
-		for i := from; i < len(all) && float64(all[i].product) <= most; i++ {
+		i := from
+		for ; i < len(all) && float64(all[i].product) <= most; i++ {
 			p := &all[i]
 			if !s.stock.together(p, q, stages) {
 				continue
@@ -328,6 +336,7 @@ func (s *search) gather(stages int, t *target, low, high float64, h *heldBack) {
 			}
 			h.add(candidate{rank{err, tieOf(stages, fewest, moved, min(p.least, q.least), t.pos)}, int32(i), int32(j), int16(t.pos), int8(stages)})
 		}
+		s.seen += i - from
 	}
 }
 
@@ -533,6 +542,13 @@ func (l *Lathe) gearboxOnly(lead unit.Ratio, positions []*Position, opt Options)
 // noTrain finds out why a search came back empty: whether no wheels come near the
 // lead, or wheels do but cannot be mounted, and then what stopped most of them.
 func (l *Lathe) noTrain(lead unit.Ratio, opt Options, s *search) error {
+	if l.Drive.Tumbler == nil && !opt.otherHand {
+		other := opt
+		other.Hand, other.Keep, other.otherHand = 1-opt.Hand, 1, true
+		if ts, err := Trains(l, lead, other); err == nil {
+			return &NoTrain{WrongHand, fmt.Sprintf("%s cuts this lead %s hand; for %s hand there is no tumbler reverse, and no train with one idler more or less can be mounted", ts[0], ts[0].Hand, opt.Hand)}
+		}
+	}
 	if len(s.refused) > 0 {
 		worst, n := Reason(""), 0
 		for r, k := range s.refused {
