@@ -116,9 +116,22 @@ var lengthUnits = []struct {
 	num    int64
 	den    int64
 }{
-	{"millimetres", 1, 1}, {"millimeters", 1, 1}, {"inches", 127, 5}, {"inch", 127, 5}, {"thou", 127, 5000},
-	{"mm", 1, 1}, {"cm", 10, 1}, {"um", 1, 1000}, {"µm", 1, 1000}, {"μm", 1, 1000}, {"in.", 127, 5}, {"in", 127, 5},
-	{"''", 127, 5}, {"\"", 127, 5}, {"″", 127, 5}, {"”", 127, 5},
+	{"millimetres", 1, 1},
+	{"millimeters", 1, 1},
+	{"inches", 127, 5},
+	{"inch", 127, 5},
+	{"thou", 127, 5000},
+	{"mm", 1, 1},
+	{"cm", 10, 1},
+	{"um", 1, 1000},
+	{"µm", 1, 1000},
+	{"μm", 1, 1000},
+	{"in.", 127, 5},
+	{"in", 127, 5},
+	{"''", 127, 5},
+	{"\"", 127, 5},
+	{"″", 127, 5},
+	{"”", 127, 5},
 }
 
 // ParseExact reads a length and returns it as an exact number of millimetres:

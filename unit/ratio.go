@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/big"
 	"math/bits"
 	"strconv"
 	"strings"
@@ -117,10 +118,15 @@ func (r Ratio) Add(o Ratio) (Ratio, error) {
 	b, ok2 := mul(o.num, r.Den()/g)
 	d, ok3 := mul(r.Den(), o.Den()/g)
 	s := a + b
-	if !ok1 || !ok2 || !ok3 || (a > 0) == (b > 0) && (s > 0) != (a > 0) && a != 0 && b != 0 {
+	if ok1 && ok2 && ok3 && s != math.MinInt64 && ((a > 0) != (b > 0) || (s > 0) == (a > 0)) {
+		return NewRatio(s, d)
+	}
+	// A step ran out of 64 bits; the sum in lowest terms may still fit.
+	sum := new(big.Rat).Add(big.NewRat(r.num, r.Den()), big.NewRat(o.num, o.Den()))
+	if !sum.Num().IsInt64() || !sum.Denom().IsInt64() {
 		return Ratio{}, ErrOverflow
 	}
-	return NewRatio(s, d)
+	return NewRatio(sum.Num().Int64(), sum.Denom().Int64())
 }
 
 // Sub returns r - o exactly, or ErrOverflow.
@@ -188,6 +194,9 @@ func ParseRatio(s string) (Ratio, error) {
 		return bad("is longer than any dimension")
 	}
 	t = strings.TrimSpace(vulgar.Replace(t))
+	if n, d, ok := strings.Cut(t, "/"); ok { // 3 / 8
+		t = strings.TrimSpace(n) + "/" + strings.TrimSpace(d)
+	}
 	neg := false
 	switch t[0] {
 	case '-':
@@ -288,15 +297,13 @@ func gcd(a, b int64) int64 {
 	return a
 }
 
-func mul(a, b int64) (int64, bool) {
+// mul multiplies; ok is false when the product, or its negative, has no int64.
+func mul(a, b int64) (p int64, ok bool) {
 	if a == 0 || b == 0 {
 		return 0, true
 	}
-	p := a * b
-	if p/b != a || a == -1 && b == math.MinInt64 || b == -1 && a == math.MinInt64 {
-		return 0, false
-	}
-	return p, true
+	p = a * b
+	return p, p != math.MinInt64 && a != math.MinInt64 && b != math.MinInt64 && p/b == a
 }
 
 func abs(a int64) int64 {
