@@ -113,18 +113,23 @@ func (l *List) extension(p, foot Pt, pen Pen) {
 }
 
 // arrow draws a filled head with its tip at p, pointing in direction dir.
-func (l *List) arrow(p Pt, dir unit.Angle, c Colour) {
-	back := p.Polar(-arrowLen, dir)
-	l.Fill(Polygon(p, back.Polar(arrowHalf, dir+math.Pi/2), back.Polar(-arrowHalf, dir+math.Pi/2)), c)
+func (l *List) arrow(p Pt, dir unit.Angle, c Colour) { l.head(p, dir, arrowLen, c) }
+
+func (l *List) head(p Pt, dir unit.Angle, length mm, c Colour) {
+	half := length * arrowHalf / arrowLen
+	back := p.Polar(-length, dir)
+	l.Fill(Polygon(p, back.Polar(half, dir+math.Pi/2), back.Polar(-half, dir+math.Pi/2)), c)
 }
 
-// Arrow draws a line with a filled head at its end: a direction of motion.
+// Arrow draws a line with a filled head at its end: a direction of motion. A
+// wider pen has a larger head.
 func (l *List) Arrow(from, to Pt, pen Pen) {
 	dir := from.Towards(to)
-	if from.Dist(to) > arrowLen {
-		l.Stroke(Segment(from, to.Polar(-arrowLen/2, dir)), pen)
+	length := max(arrowLen, 8*pen.Width)
+	if from.Dist(to) > length {
+		l.Stroke(Segment(from, to.Polar(-length/2, dir)), pen)
 	}
-	l.arrow(to, dir, pen.Colour)
+	l.head(to, dir, length, pen.Colour)
 }
 
 // ArcArrow draws an arc with a filled head at its end: a sense of rotation.

@@ -118,3 +118,23 @@ func TestBlankDrawing(t *testing.T) {
 		}
 	}
 }
+
+func TestCompoundSwing(t *testing.T) {
+	deg := func(v float64) *unit.Angle { a := unit.Angle(v) * unit.Degree; return &a }
+	cases := []CompoundSetting{
+		{Angle: 29.5 * unit.Degree, Reads: deg(60.5), ZeroAtBed: true},
+		{Angle: 29.5 * unit.Degree, Reads: deg(29.5), FromChuck: true, Reverse: true},
+		{Angle: 29 * unit.Degree, Reads: deg(29), Internal: true},
+		{Angle: 14 * unit.Degree, Reads: deg(14)},
+		{Angle: 45 * unit.Degree, Reads: deg(45), Internal: true, FromChuck: true},
+		{},
+		{Internal: true},
+		{Angle: 29.5 * unit.Degree},
+	}
+	for i, c := range cases {
+		c.Words = []string{"29.5° from the cross-slide line = your scale reads 60.5°", "swing the compound anticlockwise seen from above (handle towards the tailstock); wind the compound in"}
+		for where, paper := range papers() {
+			try(t, fmt.Sprintf("swing-%d-%s", i, where), paper, func(l *draw.List, b draw.Box) { CompoundSwing(l, b, c) })
+		}
+	}
+}
