@@ -219,6 +219,10 @@ func (t *metricThread) readClass(c *callout, first, second string) error {
 		return err
 	}
 	t.side = side
+	if said != nil && side == Internal && second == "" && c.prefer == External && !c.sideSaid && c.text == c.fold {
+		c.assume("%s in capitals is a class for nuts, so the thread is internal. If the drawing writes everything in capitals and means a screw, write %s.",
+			class, strings.ToLower(class))
+	}
 	if class == "" {
 		class = t.usualClass()
 		c.assume("No class is given; %s, the usual one, is assumed.", class)

@@ -30,6 +30,11 @@ func TestParseSpellings(t *testing.T) {
 		{"1/2-13 UNC-2A/2B", "1/2-13 UNC-2B", Internal},
 		{"1/2-13 UNC INTERNAL", "1/2-13 UNC-2B", External},
 		{"1/2-13 UNC-3", "1/2-13 UNC-3B", Internal},
+		{"1/2 UNC", "1/2-13 UNC-2A", External},
+		{"1/2 UNC-3A-LH", "1/2-13 UNC-3A-LH", External},
+		{"#10 UNF 2B", "#10-32 UNF-2B", External},
+		{"1-1/2 UNRF", "1-1/2-12 UNRF-2A", External},
+		{"10 UNF", "#10-32 UNF-2A", External},
 		{"#10-32 UNF-2B", "#10-32 UNF-2B", External},
 		{"No. 10-32 UNF-2B", "#10-32 UNF-2B", External},
 		{"10-32", "#10-32 UNF-2A", External},
@@ -84,6 +89,37 @@ func TestParseSpellings(t *testing.T) {
 	}
 }
 
+// TestExamples: what a help page shows is read, by the family that shows it.
+func TestExamples(t *testing.T) {
+	for _, f := range Families() {
+		if f.What == "" || f.Standard == "" || len(f.Examples) == 0 {
+			t.Errorf("family %s is not described: %+v", f.Name, f)
+		}
+		for _, e := range f.Examples {
+			for _, side := range []Side{External, Internal} {
+				th, err := Parse(e, side)
+				if err != nil {
+					t.Errorf("%s: %v", e, err)
+				} else if th.Family != f.Name {
+					t.Errorf("%s is shown by family %s and read by %s", e, f.Name, th.Family)
+				}
+			}
+		}
+	}
+}
+
+// TestCapitalClass: on a drawing lettered in capitals 6G may mean 6g; it is read
+// as it stands, and the doubt is said.
+func TestCapitalClass(t *testing.T) {
+	th := mustParse(t, "M10X1.5-6G", External)
+	if th.Side != Internal || !assumed(th, "write 6g") {
+		t.Errorf("side %v, notes %v", th.Side, th.Notes)
+	}
+	if th := mustParse(t, "M10x1.5-6G", External); assumed(th, "write 6g") {
+		t.Errorf("no doubt about a callout in both cases: %v", th.Notes)
+	}
+}
+
 func TestParseRefusals(t *testing.T) {
 	for _, c := range []struct{ callout, reason, hint string }{
 		{"", "is empty", ""},
@@ -114,6 +150,8 @@ func TestParseRefusals(t *testing.T) {
 		{"1/2-14", "no standard combination", "1/2 has 13 UNC, 16 UN, 20 UNF, 28 UNEF, 32 UN; write 1/2-14 UNS"},
 		{"1/2-13 UNF", "no standard size of that series", "13 UNC"},
 		{"11/32-20 UNF", "no standard size", "nearest sizes 5/16 and 3/8"},
+		{"1 UNC", "may be number 1 or 1 inches", "write #1-64 or 1-8"},
+		{"11/32 UNC", "has no size 11/32", "threads per inch"},
 		{"1/2-13 UNC-2C", "cannot be read as a Unified thread", ""},
 		{"1/2-13 UNC-4A", "no class 4", "1A, 2A or 3A"},
 		{"1/2-13 UNC-2A INTERNAL", "says internal", ""},

@@ -1,6 +1,7 @@
 package thread
 
 import (
+	"fmt"
 	"strings"
 
 	"thrum/unit"
@@ -63,7 +64,9 @@ type unifiedThread struct {
 
 var (
 	unifiedWord = lazy(`(?:^|[^A-Z])UN[A-Z]*\b`)
-	unifiedForm = lazy(`^` + inchSize + `\s*[-X]\s*` + tpiOrLead + `\s*-?\s*(UN[RJ]?(?:EF|C|F|S)?)?` + unifiedClass + `$`)
+	// Size and series alone.
+	unifiedShort = lazy(`^` + inchSize + `\s*-?\s*(UN[RJ]?(?:EF|C|F))` + unifiedClass + `$`)
+	unifiedForm  = lazy(`^` + inchSize + `\s*[-X]\s*` + tpiOrLead + `\s*-?\s*(UN[RJ]?(?:EF|C|F|S)?)?` + unifiedClass + `$`)
 )
 
 // tpiOrLead matches 13, 4.5, 4 1/2, 4-1/2, or a pitch and lead: .0625P-.1250L.
@@ -84,6 +87,12 @@ func parseUnified(c *callout) (Thread, error) {
 func readUnified(c *callout) (u unifiedThread, err error) {
 	m := unifiedForm().FindStringSubmatch(c.fold)
 	if m == nil {
+		m, err = withoutPitch(c)
+	}
+	if err != nil {
+		return u, err
+	}
+	if m == nil {
 		return u, c.errorf("write size-threads per inch, series and class: 1/2-13 UNC-2A, #10-32 UNF-2B, 1-1/8-16 UN-3A",
 			"cannot be read as a Unified thread")
 	}
@@ -100,6 +109,39 @@ func readUnified(c *callout) (u unifiedThread, err error) {
 		return u, err
 	}
 	return u, u.readEngagement(c)
+}
+
+// withoutPitch reads 1/2 UNC-2A: size and series are enough where the series has
+// one pitch for a size. It returns what unifiedForm would have matched.
+func withoutPitch(c *callout) ([]string, error) {
+	m := unifiedShort().FindStringSubmatch(c.fold)
+	if m == nil {
+		return nil, nil
+	}
+	size, err := readInches(m[1])
+	if err != nil {
+		return nil, c.errorf("write 1/2-13 UNC-2A", "size %q cannot be read", m[1])
+	}
+	number, isNumber := size, false
+	if n, err := numbered(m[1]); err == nil {
+		number, isNumber = n, true
+	}
+	var found []unifiedEntry
+	for _, e := range unifiedTable() {
+		if e.series == "UN"+strings.TrimLeft(m[2][2:], "RJ") && (e.size == size || isNumber && e.size == number) {
+			found = append(found, e)
+		}
+	}
+	switch len(found) {
+	case 0:
+		return nil, c.errorf("give the threads per inch: 1/2-13 UNC-2A", "the series %s has no size %s", m[2], m[1])
+	case 1:
+		tpi := numberText(found[0].tpi)
+		c.note("ASME B1.1", "The callout gives no threads per inch; %s has %s at this size.", m[2], tpi)
+		return append([]string{"", unifiedSizeText(found[0].size), tpi, "", ""}, m[2:]...), nil
+	}
+	return nil, c.errorf(fmt.Sprintf("write #%s-%s or %s-%s", m[1], numberText(found[0].tpi), m[1], numberText(found[1].tpi)),
+		"size %s may be number %s or %s inches", m[1], m[1], m[1])
 }
 
 // readPitch reads threads per inch, or a pitch and a lead in inches.
