@@ -191,6 +191,9 @@ func wholeTPI(c *callout, pitch unit.Ratio) unit.Ratio {
 //	screw: major D, less 0.05 P or 0.005      minor D - P - 0.020 (to 10 tpi; finer 0.010), less 1.5 pitch diameter tolerances
 //	nut:   minor D - P, and 0.05 P or 0.005   major D + 0.020 (0.010), and as much again
 //
+// The greatest sizes of the screw are rounded to 0.0001 in first; the least follow
+// from them with the unrounded tolerance.
+//
 // Stub Acme (B1.8): 0.6 P in the place of P, class 2G, and one pitch diameter
 // tolerance on the minor diameter of the screw and the major diameter of the nut.
 func acmeLimits(t *Thread, stub bool) {
@@ -223,16 +226,16 @@ func acmeLimits(t *Thread, stub bool) {
 		return
 	}
 	es := roundEven(class[0]*math.Sqrt(acmeRange(d)), 4)
-	root := roundEven(1.5*raw, 4)
+	root := 1.5 * raw
 	if stub {
-		root = tol
+		root = raw
 	}
 	eMax := roundEven(d-h*p-es, 4)
 	kMax := roundEven(d-2*h*p-clear, 4)
 	t.Deviation = -inches(es)
 	t.Limits = Limits{
 		Major: inchBand(basic-crest, basic, 4),
-		Pitch: inchBand(eMax-tol, eMax, 4),
+		Pitch: inchBand(eMax-raw, eMax, 4),
 		Minor: inchBand(kMax-root, kMax, 4),
 	}
 }

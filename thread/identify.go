@@ -87,19 +87,14 @@ func Identify(r Readings) ([]Candidate, error) {
 	}
 	var out []Candidate
 	total := nothing(r)
-	for _, row := range Series() {
-		if !r.near(row) {
+	for _, c := range everyStandard(r.Side) {
+		if !r.near(c.Row) {
 			continue
 		}
-		for _, callout := range sideCallouts(row, r.Side) {
-			t, err := Parse(callout, r.Side)
-			if err != nil || t.Side != r.Side {
-				continue
-			}
-			p := priors()[[2]string{string(row.Family), row.Series}] * r.likelihood(t)
-			total += p
-			out = append(out, Candidate{Row: row, Thread: t, Probability: p, Why: r.why(t)})
-		}
+		c.Probability = priors()[[2]string{string(c.Row.Family), c.Row.Series}] * r.likelihood(c.Thread)
+		total += c.Probability
+		c.Why = r.why(c.Thread)
+		out = append(out, c)
 	}
 	out = merge(out)
 	slices.SortStableFunc(out, func(a, b Candidate) int {
@@ -116,6 +111,31 @@ func Identify(r Readings) ([]Candidate, error) {
 		out[i].Probability /= total
 	}
 	return out, nil
+}
+
+// everyStandard lists every standard thread of one side, in its ordinary class.
+func everyStandard(side Side) []Candidate {
+	if side == Internal {
+		return everyNut()
+	}
+	return everyScrew()
+}
+
+var (
+	everyScrew = sync.OnceValue(func() []Candidate { return readSeries(External) })
+	everyNut   = sync.OnceValue(func() []Candidate { return readSeries(Internal) })
+)
+
+func readSeries(side Side) []Candidate {
+	var out []Candidate
+	for _, row := range Series() {
+		for _, callout := range sideCallouts(row, side) {
+			if t, err := Parse(callout, side); err == nil && t.Side == side {
+				out = append(out, Candidate{Row: row, Thread: t})
+			}
+		}
+	}
+	return out
 }
 
 //go:embed data/identify-prior.csv
@@ -177,7 +197,7 @@ func (r Readings) complete() (Readings, error) {
 	return r, nil
 }
 
-// near tells whether a row is worth reading: the readings would be far outside
+// near tells whether a row is worth weighing: the readings would be far outside
 // everything that likelihood allows otherwise.
 func (r Readings) near(row SeriesRow) bool {
 	p := row.Pitch.Length()
@@ -234,8 +254,8 @@ func (r Readings) likelihood(t Thread) float64 {
 		spread := math.Hypot(r.DepthError.MM()/2, 0.01*t.Pitch.Float())
 		p *= gauss((r.Depth - t.Depth()).MM(), spread)
 	}
-	p *= answered(r.Tapered, !t.Taper.IsZero(), 0.97, 0.02)
-	p *= answered(r.Uneven, !t.Form.Symmetric(), 0.98, 0.01)
+	p *= answered(r.Tapered, !t.Taper.IsZero(), 0.98, 0.01)
+	p *= answered(r.Uneven, !t.Form.Symmetric(), 0.99, 0.002)
 	p *= answered(r.Rounded, t.Form.CrestRadius > 0, 0.85, 0.05)
 	return p
 }
@@ -259,16 +279,25 @@ func answered(a Answer, has bool, yesIfHas, yesIfNot float64) float64 {
 // diameterDensity mixes a flat density between the limits with worn and oversize
 // parts, each blurred by the error of the reading.
 func (r Readings) diameterDensity(t Thread) float64 {
-	band, sigma, p := t.crestBand(), r.DiameterError.MM()/2, t.Pitch.Float()
+	band, sigma := t.crestBand(), r.DiameterError.MM()/2
 	lo, hi := band.Min.MM(), band.Max.MM()
-	below, above := 0.04*p+0.02, 0.02+(hi-lo)/4
+	below, above := t.crestTails()
 	wBelow, wAbove := 1.0/7, 1.0/20
 	if t.Side == Internal {
-		below, above = 0.02*p, 0.15*p
 		wBelow, wAbove = 1.0/20, 1.0/4
 	}
 	d := r.Diameter.MM()
 	return (1-wBelow-wAbove)*blurred(d, lo, hi, sigma) + wBelow*blurred(d, lo-below, lo, sigma) + wAbove*blurred(d, hi, hi+above, sigma)
+}
+
+// crestTails tells how far a crest may lie outside its limits, in millimetres:
+// worn or turned small below, plated or oversize above; of a nut, drilled out.
+func (t Thread) crestTails() (below, above float64) {
+	band, p := t.crestBand(), t.Pitch.Float()
+	if t.Side == Internal {
+		return 0.02 * p, 0.15 * p
+	}
+	return 0.04*p + 0.02, 0.02 + (band.Max-band.Min).MM()/4
 }
 
 // crestBand is where the crest may lie as it is measured: the limits of the major

@@ -27,20 +27,23 @@ type Test struct {
 	Measure  string  // what to measure
 	First    string  // what the first thread shows
 	Second   string  // what the second thread shows
-	Strength float64 // difference in standard deviations of the measurement; below 2 it will often leave the question open
+	Strength float64 // difference in standard deviations of the measurement, 4 at most; below 2 it will often leave the question open
 }
 
 // Separate names the one further measurement that best tells two threads apart:
-// that whose results differ by most of its own standard deviations.
+// that whose results differ by most of its own standard deviations. Differences
+// beyond four count alike, and of measurements that settle the question the one
+// that is least trouble is named.
 func Separate(a, b Thread) Test {
 	var best Test
 	for _, t := range []Test{
-		yesNo(MeasureTaper, "measure the outside at both ends of the thread: does it grow?", 4.5, !a.Taper.IsZero(), !b.Taper.IsZero(), "tapered 1 in 16", "parallel"),
-		yesNo(MeasureFlanks, "look along the thread: is one flank much steeper than the other?", 4.5, !a.Form.Symmetric(), !b.Form.Symmetric(), "one flank steep", "both flanks alike"),
+		yesNo(MeasureTaper, "measure the outside at both ends of the thread: does it grow?", 4, !a.Taper.IsZero(), !b.Taper.IsZero(), "tapered 1 in 16", "parallel"),
+		yesNo(MeasureFlanks, "look along the thread: is one flank much steeper than the other?", 4, !a.Form.Symmetric(), !b.Form.Symmetric(), "one flank steep", "both flanks alike"),
 		separateAngle(a, b), separatePitch(a, b), separateDepth(a, b),
 		yesNo(MeasureRounded, "look at crest and root under a glass", 2, a.Form.CrestRadius > 0, b.Form.CrestRadius > 0, "rounded", "flat"),
 		separateDiameter(a, b),
 	} {
+		t.Strength = min(t.Strength, 4)
 		if t.Strength > best.Strength+1e-9 {
 			best = t
 		}
@@ -95,9 +98,17 @@ func separateDepth(a, b Thread) Test {
 
 func separateDiameter(a, b Thread) Test {
 	x, y := a.crestBand(), b.crestBand()
-	gap := max(x.Min-y.Max, y.Min-x.Max, 0)
+	gap := max(leftOver(a, b), leftOver(b, a), 0)
 	show := func(x Band) string {
 		return x.Min.Format(unit.Metric, 3) + " to " + x.Max.Format(unit.Metric, 3)
 	}
 	return Test{MeasureDiameter, "measure the crest with a micrometer, where it is least worn", show(x), show(y), gap.MM() / 0.01}
+}
+
+// leftOver is the gap between the crests of a smaller and a larger thread, wear and
+// oversize allowed for.
+func leftOver(small, large Thread) unit.Length {
+	_, above := small.crestTails()
+	below, _ := large.crestTails()
+	return large.crestBand().Min - unit.Length(below) - small.crestBand().Max - unit.Length(above)
 }

@@ -13,12 +13,6 @@ import (
 	"thrum/unit"
 )
 
-// otherFamilies are the families beside Unified and metric.
-var otherFamilies = []Family{
-	WhitworthFamily, BAFamily, PipeFamily, TaperPipeFamily, NPTFamily, AcmeFamily, TrapezoidalFamily, ButtressFamily,
-	SawtoothFamily, SquareFamily, KnuckleFamily,
-}
-
 // claimNumber makes one claim; tol is half a unit of the last printed digit unless given.
 func claimNumber(t *testing.T, what, source string, status outside.Status, printed string, ours float64, u, decision string, tol ...float64) {
 	t.Helper()

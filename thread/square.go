@@ -64,7 +64,7 @@ func parseSquare(c *callout) (Thread, error) {
 	}
 	t.Notes = append(t.Notes, Note{
 		Text: fmt.Sprintf("A square thread has no standard tolerance. Shop figures stand in its place: crests within a twentieth of the pitch; "+
-			"in the nut, %s more at the root and a groove %s to %s wider.", squareRoot(t).Format(sys, 3), (unit.Thou).Format(sys, 3), (3*unit.Thou).Format(sys, 3)),
+			"in the nut, %s more at the root and a groove %s to %s wider.", squareRoot(t).Format(sys, 3), unit.Thou.Format(sys, 3), (3*unit.Thou).Format(sys, 3)),
 		Source: "Navy training manual, Machinery Repairman, square threads (enginemechanics.tpub.com/14345), for the nut", Assumed: true,
 	})
 	return c.settled(t)

@@ -86,7 +86,7 @@ const whitworthWord = `(BSW|BSF|BSB|BRASS|WHITWORTH|WHIT|ME|W)`
 var (
 	whitworthClaim = lazy(`\b(?:BSW|BSF|BSB|BRASS|WHITWORTH|WHIT|ME)\b|^W ?[0-9]`)
 	whitworthAfter = lazy(`^` + inchSize + `(?:(?: ?- ?| ?X ?| )` + tpiPattern + `(?: ?TPI)?)?[ -]*` + whitworthWord + `\b[ -]*(.*)$`)
-	whitworthFirst = lazy(`^` + whitworthWord + `[ -]*` + inchSize + `(?:(?: ?- ?| ?X ?)` + tpiPattern + `(?: ?TPI)?)?(?:[ -]+(.*))?$`)
+	whitworthFirst = lazy(`^` + whitworthWord + `[ -]*` + inchSize + `(?:(?: ?- ?| ?X ?)` + tpiPattern + `(?: ?TPI)?)?(?:[ -]+([A-Z(].*))?$`)
 	dottedInitials = strings.NewReplacer("B.S.W.", "BSW", "B.S.F.", "BSF", "B.S.B.", "BSB", "M.E.", "ME", "B.S.W", "BSW", "B.S.F", "BSF")
 )
 
