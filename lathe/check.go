@@ -47,7 +47,14 @@ func (c checker) given(path string) bool { return c.seen[path] != nil && !c.bad[
 
 // sound reports whether nothing has been found wrong in a table so far, so that
 // figures of it may be compared with each other.
-func (c checker) sound(table string) bool { return !c.bad[table] }
+func (c checker) sound(table string) bool {
+	for at := parent(table); at != ""; at = parent(at) {
+		if c.at[at] {
+			return false
+		}
+	}
+	return !c.bad[table]
+}
 
 // typed returns what the file has for the key.
 func (c checker) typed(path string) string {

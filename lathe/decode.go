@@ -20,7 +20,8 @@ type chooser interface{ choices() []string }
 type faults struct {
 	file string
 	seen map[string]*node // every key read, by path
-	bad  map[string]bool  // paths at fault, and the tables round them
+	at   map[string]bool  // paths at fault
+	bad  map[string]bool  // the same, and the tables round them
 	errs []error
 	more int
 }
@@ -34,25 +35,26 @@ func place(file string, line int) string { return file + ":" + strconv.Itoa(line
 // reported at the heading of its table. Numbers of list entries inside the path
 // find the line but are not printed.
 func (f *faults) add(path, value, reason, hint string) {
-	for at := path; at != ""; {
+	f.at[path] = true
+	for at := path; at != ""; at = parent(at) {
 		f.bad[at] = true
-		at = at[:max(strings.LastIndexByte(at, '.'), 0)]
 	}
 	if len(f.errs) >= mostFaults {
 		f.more++
 		return
 	}
 	line := 1
-	for at := path; at != ""; {
+	for at := path; at != ""; at = parent(at) {
 		if n := f.seen[at]; n != nil {
 			line = n.line
 			break
 		}
-		i := strings.LastIndexByte(at, '.')
-		at = at[:max(i, 0)]
 	}
 	f.errs = append(f.errs, &unit.InputError{Field: place(f.file, line) + ": " + shown(path), Value: value, Reason: reason, Hint: hint})
 }
+
+// parent returns the path of the table in which a key stands.
+func parent(path string) string { return path[:max(strings.LastIndexByte(path, '.'), 0)] }
 
 // shown drops the numbers of list entries from a path.
 func shown(path string) string {
@@ -110,7 +112,7 @@ func (f *faults) table(v reflect.Value, n *node, path string, sys unit.System) {
 			f.seen[at] = child
 			f.value(v.FieldByIndex(sf.Index), child, at, tg, sys)
 		case tg.required:
-			f.add(at, "", "is missing", missingHint(sf.Type, tg))
+			f.add(at, "", "is missing", missingHint(sf.Type, at))
 		case tg.key == "units":
 			v.FieldByIndex(sf.Index).Set(reflect.ValueOf(sys))
 		}
@@ -135,17 +137,21 @@ func join(path, key string) string {
 	return path + "." + key
 }
 
-func missingHint(t reflect.Type, tg tag) string {
+func missingHint(t reflect.Type, path string) string {
 	switch {
 	case t.Kind() == reflect.Struct && t != ratioType:
-		return "add the table [" + tg.key + "]"
+		return "add the table [" + shown(path) + "]"
 	case t.Kind() == reflect.Slice && t.Elem().Kind() == reflect.Struct && t.Elem() != ratioType:
-		return "add a table [[" + tg.key + "]] for each"
+		return "add a table [[" + shown(path) + "]] for each"
 	}
+	_, key, _ := cutLast(path)
 	if c, ok := reflect.Zero(t).Interface().(chooser); ok {
-		return "add " + tg.key + " = " + oneOf(c.choices())
+		return "add " + key + " = " + oneOf(c.choices())
 	}
-	return "add " + tg.key + " = ..."
+	if t == reflect.TypeFor[unit.System]() {
+		return `add units = "mm" or "in"`
+	}
+	return "add " + key + " = ..."
 }
 
 // unknownHint finds what was probably meant: a key of this table spelt nearly

@@ -1,6 +1,7 @@
 package lathe
 
 import (
+	"bytes"
 	"fmt"
 	"reflect"
 	"unicode/utf8"
@@ -10,6 +11,10 @@ import (
 
 // MostBytes is the largest lathe file that is read.
 const MostBytes = 1 << 20
+
+// mostKeys bounds keys, headings and the dots in them: the library's check for keys
+// given twice takes a time that grows with their square.
+const mostKeys = 10_000
 
 // Parse reads a lathe file, described in docs/lathe-file.md. The name is used in
 // errors only: "inch-bench.toml". All faults are reported together, each a
@@ -22,6 +27,12 @@ func Parse(name string, text []byte) (*Lathe, error) {
 			Hint: fmt.Sprintf("at most %d bytes are read", MostBytes),
 		}
 	}
+	if n := bytes.Count(text, []byte("=")) + bytes.Count(text, []byte("[")) + bytes.Count(text, []byte(".")); n > mostKeys {
+		return nil, &unit.InputError{
+			Field: name, Value: fmt.Sprintf("%d keys, lists and points", n), Reason: "is more than any lathe file has",
+			Hint: fmt.Sprintf("at most %d are read", mostKeys),
+		}
+	}
 	if !utf8.Valid(text) {
 		return nil, &unit.InputError{Field: name, Value: string(text), Reason: "is not UTF-8 text", Hint: "a lathe file is plain text"}
 	}
@@ -30,7 +41,7 @@ func Parse(name string, text []byte) (*Lathe, error) {
 		return nil, err
 	}
 	l := &Lathe{text: string(text)}
-	f := &faults{file: name, seen: map[string]*node{"": root}, bad: map[string]bool{}}
+	f := &faults{file: name, seen: map[string]*node{"": root}, at: map[string]bool{}, bad: map[string]bool{}}
 	f.table(reflect.ValueOf(l).Elem(), root, "", unit.Metric)
 	check(l, f)
 	if err := f.err(); err != nil {

@@ -168,6 +168,8 @@ func TestSyntaxErrors(t *testing.T) {
 		{"not UTF-8", "name = \"\xff\"", "f.toml", ""},
 		{"too large", strings.Repeat("# x\n", MostBytes/4+1), "f.toml", ""},
 		{"leading zero", "name = \"a\"\nx = 08\n", "f.toml:2", "x = 08"},
+		{"too many keys", "x = {" + strings.Repeat("a=1,", 100_000) + "}", "f.toml", ""},
+		{"long dotted key", strings.Repeat("a.", 400_000) + "a = 1", "f.toml", ""},
 		{"deep", strings.Repeat("x = [", 1) + strings.Repeat("[", 100_000), "f.toml", ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -186,8 +188,8 @@ func TestSyntaxErrors(t *testing.T) {
 // A file of nothing but nonsense is answered shortly.
 func TestManyFaults(t *testing.T) {
 	var b strings.Builder
-	for i := range 20_000 {
-		b.WriteString("k" + strings.Repeat("y", i%7) + string(rune('a'+i%26)) + "_" + strings.Repeat("z", i/5000) + "x" + itoa(i) + " = 1\n")
+	for i := range 9_000 {
+		b.WriteString("k" + strings.Repeat("y", i%7) + string(rune('a'+i%26)) + "_" + "x" + itoa(i) + " = 1\n")
 	}
 	_, err := Parse("f.toml", []byte(b.String()))
 	all := faultsOf(t, err)
