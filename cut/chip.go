@@ -11,7 +11,7 @@ import (
 
 // arcPieces is into how many elements of one thickness an arc's part in the cut
 // is divided.
-const arcPieces = 6
+const arcPieces = 8
 
 // Cut returns the chip of each pass and the outline of the groove after it.
 //
@@ -79,7 +79,7 @@ func (c *Cutter) chip(at []Position, k int, bites []bite, before surface) Chip {
 			n = arcPieces
 		}
 		for i := range n {
-			lo, hi := b.a+(b.b-b.a)*float64(i)/float64(n), b.a+(b.b-b.a)*float64(i+1)/float64(n)
+			lo, hi := moved.split(b.a, b.b, i, n)
 			nz, nx := e.normal(lo-dz, hi-dz)
 			chip.add(e.part, moved.length(lo, hi), thickness(at, k, nz, nx), nz, nx)
 		}

@@ -196,7 +196,7 @@ func (f *Force) line(h float64) float64 {
 	if h <= 0 {
 		return 0
 	}
-	return f.kc*math.Pow(h, 1-f.mc) + float64(f.Edge)
+	return f.kc*math.Exp((1-f.mc)*math.Log(h)) + float64(f.Edge)
 }
 
 // collision is the factor for colliding chips: full when both flanks cut alike,

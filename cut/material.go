@@ -69,9 +69,10 @@ type Material struct {
 	HSS     SpeedRange // threading with high-speed steel
 	Carbide SpeedRange // threading with carbide
 
-	BuiltUp      SpeedRange // speeds at which a built-up edge forms, at a chip of 0.1 mm
-	BuiltUpWorst SpeedRange // where it is worst
-	Tendency     Tendency   //
+	BuiltUp      SpeedRange  // speeds at which a built-up edge forms, at a chip of 0.1 mm
+	BuiltUpWorst SpeedRange  // where it is worst
+	Tendency     Tendency    //
+	Hardens      unit.Length // least chip thickness below which the surface hardens under the edge; zero when it does not
 
 	Fluids  []string // in order of preference
 	Sources Sources
@@ -107,7 +108,8 @@ func Materials() []Material { return append([]Material(nil), table()...) }
 
 // FindMaterial looks a material up by any of its names among the built-in ones,
 // the user's own first. Capitals, spaces, dashes and the prefixes AISI, SAE, DIN,
-// EN and UNS make no difference.
+// EN and UNS make no difference. An own material may carry the name of a built-in
+// one and then takes its place.
 func FindMaterial(name string, own ...Material) (Material, error) {
 	key := fold(name)
 	all := append(append([]Material(nil), own...), table()...)
@@ -127,9 +129,9 @@ func FindMaterial(name string, own ...Material) (Material, error) {
 	if near := nearest(key, all); len(near) > 0 {
 		hint = "nearest: " + strings.Join(near, ", ")
 	}
-	if key != "" {
+	if len(key) >= 3 {
 		if several := beginning(key, all); len(several) > 1 {
-			reason, hint = "is more than one material", "write one of: "+strings.Join(several, ", ")
+			reason, hint = "is more than one material", "write one of: "+strings.Join(several[:min(len(several), 6)], ", ")
 		}
 	}
 	return Material{}, &unit.InputError{Field: "material", Value: name, Reason: reason, Hint: hint}

@@ -166,11 +166,35 @@ var materialKeys = []key{
 	{"built_up_edge", false, speeds(func(m *Material, v SpeedRange) { m.BuiltUp = v })},
 	{"built_up_edge_worst", false, speeds(func(m *Material, v SpeedRange) { m.BuiltUpWorst = v })},
 	{"built_up_edge_tendency", false, tendency},
+	{"hardens_below_mm", false, number(0.001, 1, func(m *Material, v float64) { m.Hardens = unit.Length(v) })},
 	{"fluids", false, texts(func(m *Material, v []string) { m.Fluids = v })},
 	{"source.force", false, text(func(m *Material, v string) { m.Sources.Force = v })},
 	{"source.speed", false, text(func(m *Material, v string) { m.Sources.Speed = v })},
 	{"source.built_up_edge", false, text(func(m *Material, v string) { m.Sources.Edge = v })},
 	{"source.physical", false, text(func(m *Material, v string) { m.Sources.Physical = v })},
+}
+
+// mostFaults is how many faults are reported; more would not be read.
+const mostFaults = 30
+
+// reader collects what a file of materials holds and what is wrong with it.
+type reader struct {
+	name  string
+	lines map[string]int // line of each key, by lineKey
+	errs  []error
+}
+
+// fault notes that a value cannot be used; at is a key of the i-th material, or
+// of the file itself for i < 0.
+func (r *reader) fault(i int, at, value, reason, hint string) {
+	if len(r.errs) >= mostFaults {
+		return
+	}
+	line, ok := r.lines[lineKey(i, at)]
+	if !ok {
+		line = max(r.lines[lineKey(i, "")], 1)
+	}
+	r.errs = append(r.errs, &unit.InputError{Field: fmt.Sprintf("%s:%d: %s", r.name, line, at), Value: value, Reason: reason, Hint: hint})
 }
 
 // decodeMaterials reads the TOML text; name stands in front of each fault.
@@ -183,34 +207,30 @@ func decodeMaterials(name string, data []byte) ([]Material, error) {
 		}
 		return nil, &unit.InputError{Field: name, Value: "", Reason: "cannot be read: " + err.Error()}
 	}
-	var errs []error
+	r := &reader{name: name, lines: linesOf(data)}
 	for _, k := range sorted(doc) {
 		if k != "material" {
-			errs = append(errs, &unit.InputError{
-				Field: fmt.Sprintf("%s:%d", name, lineOf(data, -1, k)), Value: k, Reason: "is not known here",
-				Hint: "each material begins with [[material]]",
-			})
+			r.fault(-1, k, "", "is not known here", "each material begins with [[material]]")
 		}
 	}
 	list, ok := doc["material"].([]map[string]any)
 	if !ok || len(list) > mostMaterials {
-		errs = append(errs, &unit.InputError{Field: name, Value: "material", Reason: fmt.Sprintf("is not a list of 1 to %d materials", mostMaterials), Hint: "begin each with [[material]]"})
-		return nil, errors.Join(errs...)
+		r.fault(-1, "material", "", fmt.Sprintf("is not a list of 1 to %d materials", mostMaterials), "begin each with [[material]]")
 	}
-	ms := make([]Material, 0, len(list))
-	for i, tab := range list {
-		m, err := decodeMaterial(name, data, i, tab)
-		errs = append(errs, err)
+	var ms []Material
+	seen := map[string]string{}
+	for i, tab := range list[:min(len(list), mostMaterials)] {
+		m := r.material(i, tab)
+		r.sameNames(i, m, seen)
 		ms = append(ms, m)
 	}
-	errs = append(errs, sameNames(name, ms))
-	if err := errors.Join(errs...); err != nil {
-		return nil, err
+	if len(r.errs) > 0 {
+		return nil, errors.Join(r.errs...)
 	}
 	return ms, nil
 }
 
-func decodeMaterial(name string, data []byte, i int, tab map[string]any) (Material, error) {
+func (r *reader) material(i int, tab map[string]any) Material {
 	m := Material{Poisson: 0.3, Sources: Sources{"user", "user", "user", "user"}}
 	flat := map[string]any{}
 	for k, v := range tab {
@@ -222,73 +242,77 @@ func decodeMaterial(name string, data []byte, i int, tab map[string]any) (Materi
 		}
 		flat[k] = v
 	}
-	var errs []error
-	fault := func(k string, v any, reason, hint string) {
-		errs = append(errs, &unit.InputError{Field: fmt.Sprintf("%s:%d: %s", name, lineOf(data, i, k), k), Value: fmt.Sprint(v), Reason: reason, Hint: hint})
-	}
 	for _, k := range materialKeys {
 		v, ok := flat[k.name]
 		if !ok {
 			if k.required {
-				fault(k.name, "", "is missing", "every material needs it")
+				r.fault(i, k.name, "", "is missing", "every material needs it")
 			}
 			continue
 		}
 		if err := k.set(&m, v); err != nil {
-			fault(k.name, v, err.Error(), "")
+			r.fault(i, k.name, short(v), err.Error(), "")
 		}
 		delete(flat, k.name)
 	}
 	for _, k := range sorted(flat) {
-		fault(k, flat[k], "is not a key of a material", "nearest: "+nearestKey(k))
+		r.fault(i, k, short(flat[k]), "is not a key of a material", "nearest: "+nearestKey(k))
 	}
 	if m.BuiltUpWorst.Given() && (m.BuiltUpWorst.Low < m.BuiltUp.Low || m.BuiltUpWorst.High > m.BuiltUp.High) {
-		fault("built_up_edge_worst", flat["built_up_edge_worst"], "is not inside built_up_edge", "")
+		r.fault(i, "built_up_edge_worst", "", "is not inside built_up_edge", "")
 	}
-	return m, errors.Join(errs...)
+	return m
+}
+
+// short prints a value for an error message.
+func short(v any) string {
+	switch x := v.(type) {
+	case string:
+		return x
+	case int64, float64, bool:
+		return fmt.Sprint(x)
+	}
+	return "..."
 }
 
 // sameNames reports names that fold to the same within one file.
-func sameNames(file string, ms []Material) error {
-	seen := map[string]string{}
-	var errs []error
-	for _, m := range ms {
-		for _, n := range names(m) {
-			f := fold(n)
-			if f == "" {
-				continue
-			}
-			if other, ok := seen[f]; ok {
-				errs = append(errs, &unit.InputError{Field: file + ": name", Value: n, Reason: "is used twice, by " + other + " and " + m.Name})
-			}
-			seen[f] = m.Name
+func (r *reader) sameNames(i int, m Material, seen map[string]string) {
+	for _, n := range names(m) {
+		f := fold(n)
+		if f == "" {
+			continue
 		}
+		if other, ok := seen[f]; ok {
+			r.fault(i, "name", n, "is used twice, by "+other+" and "+m.Name, "")
+		}
+		seen[f] = m.Name
 	}
-	return errors.Join(errs...)
 }
 
-// lineOf finds the line of a key in the i-th [[material]] table, or that of the
-// table's head when the key is not written there; i < 0 searches before the first.
-func lineOf(data []byte, i int, k string) int {
-	at, head := -1, 1
-	line := 0
+func lineKey(i int, key string) string { return strconv.Itoa(i) + " " + key }
+
+// linesOf finds the line of each key of each [[material]], and of each head.
+func linesOf(data []byte) map[string]int {
+	out := map[string]int{}
+	at, line, table := -1, 0, ""
 	for raw := range bytes.Lines(data) {
 		line++
 		t := strings.TrimSpace(string(raw))
-		if strings.HasPrefix(strings.ReplaceAll(t, " ", ""), "[[material]]") {
-			at++
-			if at == i {
-				head = line
-			}
+		switch head := strings.ReplaceAll(t, " ", ""); {
+		case strings.HasPrefix(head, "[[material]]"):
+			at, table = at+1, ""
+			out[lineKey(at, "")] = line
+			continue
+		case strings.HasPrefix(head, "[material.source]"):
+			table = "source."
 			continue
 		}
-		left, _, _ := strings.Cut(t, "=")
-		left = strings.Trim(strings.TrimSpace(left), `"[]`)
-		if at == i && (left == k || "source."+left == k) {
-			return line
+		left, _, ok := strings.Cut(t, "=")
+		if left = strings.Trim(strings.TrimSpace(left), `"`); ok && len(left) < 100 {
+			out[lineKey(at, table+left)] = line
 		}
 	}
-	return head
+	return out
 }
 
 func sorted(m map[string]any) []string {

@@ -41,6 +41,25 @@ func (c curve) length(a, b float64) float64 {
 	return c.r * (angle(b) - angle(a))
 }
 
+// split divides a to b into n parts of equal length along the curve and returns
+// the ends of the i-th.
+func (c curve) split(a, b float64, i, n int) (lo, hi float64) {
+	if c.r == 0 {
+		return a + (b-a)*float64(i)/float64(n), a + (b-a)*float64(i+1)/float64(n)
+	}
+	angle := func(z float64) float64 { return math.Asin(min(max((z-c.cz)/c.r, -1), 1)) }
+	from, to := angle(a), angle(b)
+	place := func(i int) float64 { return c.cz + c.r*math.Sin(from+(to-from)*float64(i)/float64(n)) }
+	lo, hi = a, b
+	if i > 0 {
+		lo = place(i)
+	}
+	if i < n-1 {
+		hi = place(i + 1)
+	}
+	return lo, hi
+}
+
 // shifted returns the curve moved by dz along and dx deeper.
 func (c curve) shifted(dz, dx float64) curve {
 	c.z0 += dz

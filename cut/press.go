@@ -27,7 +27,7 @@ func (c *Cutter) pressedElements() []pressed {
 			n = arcPieces
 		}
 		for i := range n {
-			a, b := e.z0+(e.z1-e.z0)*float64(i)/float64(n), e.z0+(e.z1-e.z0)*float64(i+1)/float64(n)
+			a, b := e.split(e.z0, e.z1, i, n)
 			nz, nx := e.normal(a, b)
 			xa, xb := e.at(a), e.at(b)
 			out = append(out, pressed{e.part, e.length(a, b), min(xa, xb), max(xa, xb), nx, nz})
@@ -43,6 +43,7 @@ type history struct {
 	f       *Force
 	far     []float64
 	reached float64 // deepest so far
+	yield   float64 // how far the last pass stayed behind its dial
 }
 
 func newHistory(c *Cutter, f *Force) *history {
@@ -53,7 +54,7 @@ func (h *history) reset() {
 	for i := range h.far {
 		h.far[i] = math.Inf(-1)
 	}
-	h.reached = 0
+	h.reached, h.yield = 0, 0
 }
 
 // pass cuts at a dialled position with compliance give. It returns the depth the
@@ -64,32 +65,43 @@ func (h *history) pass(p Position, give float64) (depth, force float64) {
 	if give > 0 {
 		depth = h.settle(dial, along, give)
 	}
-	force = h.radial(depth, along)
+	force, _ = h.radial(depth, along)
 	for i, e := range h.c.press {
 		h.far[i] = max(h.far[i], e.nx*depth+e.nz*along)
 	}
 	h.reached = max(h.reached, depth)
+	h.yield = dial - depth
 	return depth, force
 }
 
+// settled is the accuracy of a depth in millimetres: a tenth of a nanometre.
+const settled = 1e-7
+
 // settle solves depth + give radial(depth) = dial. The left side rises with the
 // depth, so the answer lies between no force and the dial; Newton's steps are
-// taken while they stay between, halving where they do not.
+// taken while they stay between, halving where they do not. The first guess is
+// that the tool yields as much as it did in the pass before.
 func (h *history) settle(dial, along, give float64) float64 {
-	lo, hi := dial-give*h.radial(dial, along), dial
-	x := (lo + hi) / 2
+	lo, hi := math.Inf(-1), dial
+	x := dial - h.yield
 	for range 60 {
-		y, slope := h.excess(x, dial, along, give)
+		r, rise := h.radial(x, along)
+		y := x + give*r - dial
 		if y > 0 {
 			hi = x
 		} else {
 			lo = x
 		}
-		next := x - y/slope
-		if !(next > lo && next < hi) {
+		next := x - y/(1+give*rise)
+		if math.IsInf(lo, -1) { // below this no force is left to push
+			if lo = x - y; y <= 0 {
+				lo = x
+			}
+		}
+		if !(next >= lo && next <= hi) {
 			next = (lo + hi) / 2
 		}
-		if math.Abs(next-x) < 1e-10 {
+		if math.Abs(next-x) < settled {
 			return next
 		}
 		x = next
@@ -97,17 +109,10 @@ func (h *history) settle(dial, along, give float64) float64 {
 	return x
 }
 
-// excess returns depth + give radial(depth) - dial and its slope.
-func (h *history) excess(depth, dial, along, give float64) (y, slope float64) {
-	const step = 1e-7
-	r := h.radial(depth, along)
-	rise := (h.radial(depth+step, along) - r) / step
-	return depth + give*r - dial, 1 + give*rise
-}
-
-// radial is the force that pushes tool and work apart with the tool at a depth.
-func (h *history) radial(depth, along float64) float64 {
-	sum := 0.0
+// radial is the force that pushes tool and work apart with the tool at a depth,
+// and how much it gains per depth from thicker chips and longer edges.
+func (h *history) radial(depth, along float64) (force, rise float64) {
+	k, m, ke := h.f.kc, h.f.mc, float64(h.f.Edge)
 	var flank [2]float64
 	up := depth - h.c.depth // the tool's outline stands this much deeper than in the finished groove
 	for i, e := range h.c.press {
@@ -118,11 +123,14 @@ func (h *history) radial(depth, along float64) float64 {
 		if t <= 0 {
 			continue
 		}
-		l := e.length
-		if top := e.top + up; top < 0 {
-			l *= (e.bottom + up) / (e.bottom - e.top)
+		l, grow := e.length, 0.0
+		if e.top+up < 0 {
+			grow = e.length / (e.bottom - e.top)
+			l = grow * (e.bottom + up)
 		}
-		sum += h.f.line(t) * l * e.nx
+		cut := k * math.Exp((1-m)*math.Log(t))
+		force += (cut + ke) * l * e.nx
+		rise += ((1-m)*cut/t*e.nx*l + (cut+ke)*grow) * e.nx
 		switch e.part {
 		case LeadingFlank:
 			flank[0] = max(flank[0], t)
@@ -130,5 +138,6 @@ func (h *history) radial(depth, along float64) float64 {
 			flank[1] = max(flank[1], t)
 		}
 	}
-	return sum * h.f.Thrust * h.f.collision(max(flank[0], flank[1]), min(flank[0], flank[1]))
+	c := h.f.Thrust * h.f.collision(max(flank[0], flank[1]), min(flank[0], flank[1]))
+	return force * c, rise * c
 }

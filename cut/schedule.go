@@ -61,7 +61,6 @@ type Limit string
 // What can settle a pass.
 const (
 	ByArea     Limit = "equal chip area"
-	ByRule     Limit = "tool makers' rule"
 	ByFirstCap Limit = "cap on the first pass"
 	ByStepCap  Limit = "cap on one pass"
 	ByLeast    Limit = "least infeed"
@@ -123,8 +122,14 @@ func (s Series) Steps() ([]Step, error) {
 			next, why = at+m, ByLeast
 		}
 		next = s.round(at, next, d)
-		if next >= d || d-next < s.Least.MM() {
+		switch most := s.most(at); {
+		case next >= d:
 			next, why = d, ByFinal
+		case d-next >= s.Least.MM():
+		case d-at <= most*(1+1e-12): // too little would be left for a pass of its own
+			next, why = d, ByFinal
+		case d-s.Least.MM() > at:
+			next, why = s.round(at, d-s.Least.MM(), d), ByLeast
 		}
 		out = append(out, Step{unit.Length(next), why})
 		at = next
@@ -134,6 +139,18 @@ func (s Series) Steps() ([]Step, error) {
 
 const maxPasses = 200
 
+// most is the cap on a pass that begins at a depth.
+func (s Series) most(at float64) float64 {
+	most := math.Inf(1)
+	if s.StepMost > 0 {
+		most = s.StepMost.MM()
+	}
+	if s.FirstMost > 0 && at == 0 {
+		most = min(most, s.FirstMost.MM())
+	}
+	return most
+}
+
 // round puts a depth on the dial, never beyond a cap and always ahead of at.
 func (s Series) round(at, next, d float64) float64 {
 	g := s.Dial.MM()
@@ -141,13 +158,7 @@ func (s Series) round(at, next, d float64) float64 {
 		return next
 	}
 	r := math.Round(next/g) * g
-	most := math.Inf(1)
-	if s.StepMost > 0 {
-		most = at + s.StepMost.MM()
-	}
-	if s.FirstMost > 0 && at == 0 {
-		most = min(most, s.FirstMost.MM())
-	}
+	most := at + s.most(at)
 	if r > most*(1+1e-12) {
 		r = math.Floor(most/g*(1+1e-12)) * g
 	}
