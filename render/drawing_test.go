@@ -138,3 +138,44 @@ func TestCompoundSwing(t *testing.T) {
 		}
 	}
 }
+
+// trainOf lays wheels out by their mesh: each pair of numbers is a mesh, the
+// angle the direction from one shaft to the next.
+func trainOf(module unit.Length, meshes [][2]int, angles []float64) []Gear {
+	var out []Gear
+	var x, y unit.Length
+	add := func(z, shaft int, name string) {
+		out = append(out, Gear{Teeth: z, Name: name, Shaft: shaft, X: x, Y: y, Radius: module * unit.Length(z) / 2, Tip: module * unit.Length(z+2) / 2})
+	}
+	for i, m := range meshes {
+		if i == 0 {
+			add(m[0], 0, "stud")
+		} else if m[0] != meshes[i-1][1] { // the same wheel is an idler
+			add(m[0], i, fmt.Sprintf("banjo %d driving", i))
+		}
+		a, r := unit.Angle(angles[i])*unit.Degree, module*unit.Length(m[0]+m[1])/2
+		x, y = x+r*unit.Length(a.Cos()), y+r*unit.Length(a.Sin())
+		name := fmt.Sprintf("banjo %d driven", i+1)
+		if i == len(meshes)-1 {
+			name = "screw"
+		} else if m[1] == meshes[i+1][0] {
+			name = fmt.Sprintf("banjo %d idler", i+1)
+		}
+		add(m[1], i+1, name)
+	}
+	return out
+}
+
+func TestGearTrain(t *testing.T) {
+	cases := [][]Gear{
+		trainOf(1.25, [][2]int{{24, 80}, {80, 48}}, []float64{-60, -100}),
+		trainOf(1.5, [][2]int{{40, 127}, {100, 60}}, []float64{-100, -50}),
+		trainOf(1, [][2]int{{20, 65}, {30, 80}, {40, 60}}, []float64{-30, -120, -70}),
+		trainOf(1, [][2]int{{30, 60}}, []float64{0}),
+	}
+	for i, c := range cases {
+		for where, paper := range papers() {
+			try(t, fmt.Sprintf("train-%d-%s", i, where), paper, func(l *draw.List, b draw.Box) { GearTrain(l, b, c) })
+		}
+	}
+}
