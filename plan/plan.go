@@ -106,7 +106,7 @@ func (t LimitTable) Member() *MemberLimits {
 type WireSize struct {
 	Min    unit.Length `json:"min_mm"`
 	Max    unit.Length `json:"max_mm"`
-	Target unit.Length `json:"target_mm"`
+	Target unit.Length `json:"target_mm,omitempty"`
 }
 
 // WirePlan says which wires to use and what to read over them.

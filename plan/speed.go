@@ -24,21 +24,42 @@ func (b *builder) speedAndStopping() error {
 	steps := slices.Clone(b.la.Speeds)
 	slices.SortFunc(steps, func(x, y lathe.Speed) int { return int(math.Copysign(1, float64(x.RPM-y.RPM))) })
 	rng := b.mat.Speeds(b.profile.Edge.Material)
-	c := b.endingCase()
 	if b.req.Ending != "" && !slices.Contains(Endings(), b.req.Ending) {
 		return &unit.InputError{Field: "ending", Value: b.req.Ending, Reason: "is not a way to end a pass", Hint: "write one of: " + strings.Join(Endings(), ", ")}
 	}
+	c := b.endingCase(b.room())
 	chosen, err := b.chooseSpeed(steps, rng, c)
 	if err != nil {
 		return err
 	}
 	b.fillSpeed(chosen, rng)
+	if e, _ := b.best(c, chosen); b.reliefIsOurs() {
+		c.room = b.chooseRelief(e)
+	}
 	b.settleEnding(c, chosen)
 	return b.finishSpeed(steps, chosen)
 }
 
+// reliefIsOurs tells whether the part leaves the width of the relief to the plan.
+func (b *builder) reliefIsOurs() bool {
+	return b.req.Relief == 0 && !b.req.OpenEnd && !b.req.Away && b.req.Ending != EndAway
+}
+
+// room is what lies beyond the last full thread. Where the plan may choose, a
+// relief of four pitches, or of 6 mm on a fine thread, is as wide as most parts
+// allow (common practice, no source).
+func (b *builder) room() unit.Length {
+	switch {
+	case b.req.OpenEnd:
+		return unit.Length(math.Inf(1))
+	case b.req.Relief > 0:
+		return b.req.Relief
+	}
+	return max(4*b.th.Lead().Length(), 6.35)
+}
+
 // endingCase collects what judging an ending needs.
-func (b *builder) endingCase() endingCase {
+func (b *builder) endingCase(room unit.Length) endingCase {
 	timing := AssumedTiming()
 	if b.req.Timing != nil {
 		timing = *b.req.Timing
@@ -46,10 +67,6 @@ func (b *builder) endingCase() endingCase {
 	lead := b.th.Lead().Length()
 	tp := tip{b.plan.Tool.Flat, b.plan.Tool.Radius}
 	before, _ := tp.widthAt(b.th, b.tipDepth)
-	room := b.req.Relief
-	if b.req.OpenEnd || room == 0 {
-		room = unit.Length(math.Inf(1)) // open, or a relief that is still to be chosen
-	}
 	return endingCase{
 		la: b.la, lead: lead, toolHalf: before, timing: timing, risk: b.req.risk(), passes: expectedPasses,
 		openable: b.openable(), room: room, away: b.req.Away,
@@ -57,7 +74,7 @@ func (b *builder) endingCase() endingCase {
 }
 
 // preferred endings in order of how little they ask of the operator's nerves.
-var preferred = []string{EndScrew, EndClutch, EndKickOut, EndOpen, EndBrake, EndStop, EndHandTurn}
+var preferred = []string{EndScrew, EndClutch, EndKickOut, EndOpen, EndBrake, EndStop}
 
 // best returns the ending to use at a speed: the one asked for, or the first
 // usable one.
@@ -89,6 +106,9 @@ func (b *builder) best(c endingCase, s lathe.Speed) (Ending, []Ending) {
 			return e, all
 		}
 	}
+	if e, ok := pick(EndHandTurn); ok && e.Usable {
+		return e, all
+	}
 	e, _ := pick(EndOpen)
 	return e, all
 }
@@ -107,8 +127,8 @@ func (b *builder) chooseSpeed(steps []lathe.Speed, rng cut.SpeedRange, c endingC
 		if limit > 0 && s.RPM > limit || rng.Given() && v > rng.High {
 			continue
 		}
-		if e, _ := b.best(c, s); !e.Usable {
-			continue
+		if e, _ := b.best(c, s); !e.Usable || e.Method == EndHandTurn && b.req.Ending == "" {
+			continue // turning by hand is for when no speed leaves room otherwise
 		}
 		if v >= rng.Low {
 			inside = append(inside, s)
@@ -193,7 +213,9 @@ func (b *builder) settleEnding(c endingCase, s lathe.Speed) {
 		}
 	}
 	b.startAndReturn(e)
-	b.fixRelief(e)
+	if !math.IsInf(float64(c.room), 1) && e.Method != EndAway {
+		b.plan.Work.ReliefWidth = c.room
+	}
 	if !e.Usable {
 		cures := []string{}
 		if e.MaxRPM > 0 {
@@ -223,29 +245,18 @@ func (b *builder) settleEnding(c endingCase, s lathe.Speed) {
 		v.MMPerS(), c.timing.RoomFor(c.risk, c.passes).S(), b.len(c.toolHalf), b.len(c.lostMotion()), 1/c.risk)
 }
 
-// fixRelief chooses the width of the relief when the part leaves it open.
-func (b *builder) fixRelief(e Ending) {
-	w := &b.plan.Work
-	switch {
-	case b.req.OpenEnd || e.Method == EndAway:
-		w.ReliefWidth = 0
-	case b.req.Relief > 0:
-		w.ReliefWidth = b.req.Relief
-	default:
-		// A relief of three pitches is usual; the pass may need more.
-		step := unit.Length(0.5)
-		if b.req.Units == unit.Inches {
-			step = unit.Inch / 32
-		}
-		need := max(e.Room, 3*b.th.Pitch.Length())
-		w.ReliefWidth = unit.Length(math.Ceil(float64(need/step)-1e-9)) * step
-		b.plan.Stopping.Available = w.ReliefWidth
-		if v := b.plan.Stopping.Carriage; v > 0 {
-			b.plan.Stopping.AvailableTime = unit.Time(float64(w.ReliefWidth) / v)
-		}
-		b.assume("relief", "give the drawing's relief: --relief, or --open-end when nothing is in the way", true,
-			"the part allows a relief %s wide beyond the thread", b.len(w.ReliefWidth))
+// chooseRelief settles the width of the relief where the part leaves it open: three
+// pitches are usual, the pass may need more.
+func (b *builder) chooseRelief(e Ending) unit.Length {
+	step := unit.Length(0.5)
+	if b.req.Units == unit.Inches {
+		step = unit.Inch / 32
 	}
+	need := max(e.Room, 3*b.th.Pitch.Length())
+	width := unit.Length(math.Ceil(float64(need/step)-1e-9)) * step
+	b.assume("relief", "give the drawing's relief: --relief, or --open-end when nothing is in the way", true,
+		"the part allows a relief %s wide beyond the thread", b.len(width))
+	return width
 }
 
 // startAndReturn says how a pass begins and how the carriage comes back.
@@ -279,7 +290,7 @@ func (b *builder) finishSpeed(steps []lathe.Speed, rough lathe.Speed) error {
 	if !lathe.KeepsPhase(rough, s) {
 		b.hazard(Warning, "changing from "+trimRPM(rough.RPM)+" to "+trimRPM(s.RPM)+" rpm loses the thread's phase on this lathe: pick the thread up again before the first pass at the new speed")
 	}
-	c := b.endingCase()
+	c := b.endingCase(b.room())
 	if b.plan.Work.ReliefWidth > 0 {
 		c.room = b.plan.Work.ReliefWidth
 	}
