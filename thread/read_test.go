@@ -32,7 +32,7 @@ var pages = map[string]string{
 }
 
 // claimRead checks one figure that was read on a page, digit for digit.
-func claimRead(t *testing.T, what, source, printed string, ours unit.Length, sys unit.System) {
+func claimRead(t *testing.T, what, source, printed string, ours unit.Length, sys unit.System, decision ...string) {
 	t.Helper()
 	v, err := strconv.ParseFloat(printed, 64)
 	if err != nil {
@@ -40,8 +40,14 @@ func claimRead(t *testing.T, what, source, printed string, ours unit.Length, sys
 	}
 	outside.Check(t, outside.Claim{
 		What: what, Source: source, Status: outside.Read, Published: v, Ours: ours.In(sys), Unit: sys.String(),
-		Tolerance: 0.98 * lastDigit(printed),
+		Tolerance: 0.98 * lastDigit(printed), Decision: strings.Join(decision, ""),
 	})
+}
+
+// readDecisions answers for figures on these pages that we do not follow.
+var readDecisions = map[string]string{
+	"15/16-12 UN-3A d2 min": "misprint of the page, most likely: its 2A, 2B and 3B lines all follow a 2A tolerance of 0.00566, of which " +
+		"class 3A takes 0.0042; a tolerance of 0.0041 fits none of them",
 }
 
 func TestUnifiedLimitsRead(t *testing.T) {
@@ -61,7 +67,7 @@ func TestUnifiedLimitsRead(t *testing.T) {
 			}
 			ours, _ := figure(th, symbol)
 			what := f[1] + "-" + f[2] + " " + symbol
-			if plain, _ := figure(formula, symbol); math.Abs(float64(plain-ours)) > 1e-9 {
+			if plain, _ := figure(formula, symbol); readDecisions[what] == "" && math.Abs(float64(plain-ours)) > 1e-9 {
 				v, _ := strconv.ParseFloat(f[3+i], 64)
 				if math.Abs(ours.Inches()-v) > 1e-9 {
 					t.Errorf("%s: the table governs, but %.5f is shipped for %.5f", what, ours.Inches(), v)
@@ -73,7 +79,7 @@ func TestUnifiedLimitsRead(t *testing.T) {
 				})
 				continue
 			}
-			claimRead(t, what, pages[f[0]], f[3+i], ours, unit.Inches)
+			claimRead(t, what, pages[f[0]], f[3+i], ours, unit.Inches, readDecisions[what])
 		}
 	}
 }
