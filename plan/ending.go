@@ -164,6 +164,9 @@ func (e *Ending) fit(c endingCase, fixed unit.Length, v unit.Velocity) {
 	}
 	if manual(e.Method) && v > 0 && !math.IsInf(float64(c.room), 1) {
 		left := unit.Time(float64(c.room-fixed) / float64(v))
+		if e.Method == EndStop || e.Method == EndBrake {
+			left += c.timing.Mean // switching off is anticipated, as judge says
+		}
 		e.Risk = c.timing.LateRisk(left, c.passes)
 		if c.room <= fixed {
 			e.Risk = 1

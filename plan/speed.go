@@ -102,6 +102,9 @@ func (b *builder) best(c endingCase, s lathe.Speed) (Ending, []Ending) {
 		return e, all
 	}
 	for _, m := range preferred {
+		if c.openable && (m == EndStop || m == EndBrake) {
+			continue // with the half nuts free, opening them at a slower speed is the surer way
+		}
 		if e, ok := pick(m); ok && e.Usable {
 			return e, all
 		}
