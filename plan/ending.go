@@ -167,7 +167,9 @@ func (e *Ending) fit(c endingCase, fixed unit.Length, v unit.Velocity) {
 		if e.Method == EndStop || e.Method == EndBrake {
 			left += c.timing.Mean // switching off is anticipated, as judge says
 		}
-		e.Risk = c.timing.LateRisk(left, c.passes)
+		// Nothing smaller than what was planned for is claimed: neither an assumption
+		// nor ten air passes support it.
+		e.Risk = max(c.timing.LateRisk(left, c.passes), c.risk)
 		if c.room <= fixed {
 			e.Risk = 1
 		}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"flag"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -176,6 +177,71 @@ func TestGearTrain(t *testing.T) {
 	for i, c := range cases {
 		for where, paper := range papers() {
 			try(t, fmt.Sprintf("train-%d-%s", i, where), paper, func(l *draw.List, b draw.Box) { GearTrain(l, b, c) })
+		}
+	}
+}
+
+// grow returns outlines of a groove of the given form after each depth, the tool
+// moving along its trailing flank.
+func grow(form thread.Form, flat unit.Length, depths ...unit.Length) []PassOutline {
+	var out []PassOutline
+	final := depths[len(depths)-1]
+	for i, d := range depths {
+		z := -(final - d) * unit.Length(form.Trailing.Tan())
+		tr, le := unit.Length(form.Trailing.Tan())*d, unit.Length(form.Leading.Tan())*d
+		p := func(z, x unit.Length) thread.Point { return thread.Point{Z: z, X: x} }
+		out = append(out, PassOutline{
+			Number: fmt.Sprint(i + 1), Depth: d.Number(unit.Metric, 2), Measure: i == len(depths)-4,
+			Outline: thread.Groove{
+				{From: p(z-flat/2-tr, 0), To: p(z-flat/2, d)}, {From: p(z-flat/2, d), To: p(z+flat/2, d)}, {From: p(z+flat/2, d), To: p(z+flat/2+le, 0)},
+			},
+		})
+	}
+	return out
+}
+
+func TestGroovePasses(t *testing.T) {
+	depths := func(total unit.Length, n int) []unit.Length {
+		var d []unit.Length
+		for i := 1; i <= n; i++ {
+			d = append(d, total*unit.Length(math.Sqrt(float64(i)/float64(n))))
+		}
+		return d
+	}
+	for i, c := range []struct {
+		callout string
+		n       int
+	}{{"M12x1.75-6g", 8}, {"M3x0.5-6g", 5}, {"1-5 ACME-2G", 24}, {"M30x2-6H", 10}, {"1-8 BUTT-2A", 16}} {
+		th := mustThread(t, c.callout)
+		ps := grow(th.Form, th.Pitch.Length()/8, depths(th.Depth(), c.n)...)
+		for where, paper := range papers() {
+			try(t, fmt.Sprintf("passes-%d-%s", i, where), paper, func(l *draw.List, b draw.Box) {
+				GroovePasses(l, b, ps, th.Side == thread.Internal, unit.Metric)
+			})
+		}
+	}
+}
+
+func tipFor(th thread.Thread) Profile {
+	p := th.Pitch.Length()
+	return ToolTip("tool for "+th.Designation, th.System, th.Form.Leading, th.Form.Trailing, p/8, 0, th.Depth()*1.2)
+}
+
+func TestToolProfile(t *testing.T) {
+	round := ToolTip("carbide insert", unit.Metric, 30*unit.Degree, 30*unit.Degree, 0, 0.15, 1.4)
+	cases := []Profile{round}
+	for _, c := range []string{"M3x0.5-6g", "M12x1.75-6g", "1-5 ACME-2G", "1-8 BUTT-2A", "Tr40x7-7e"} {
+		th := mustThread(t, c)
+		cases = append(cases, tipFor(th), ThreadProfile(th))
+	}
+	for i, c := range cases {
+		c.Notes = []string{"Profile in the plane of the cutting edges, at centre height and without rake."}
+		for name, paper := range map[string]draw.Size{"a4": draw.A4, "letter": draw.Letter} {
+			l := ProfileSheet(paper, c)
+			show(t, fmt.Sprintf("tool-%d-%s", i, name), l)
+			for _, f := range l.Faults(0, draw.SmallText) {
+				t.Errorf("%s on %s: %s", c.Name, name, f)
+			}
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 	"unicode/utf8"
 
@@ -206,7 +207,7 @@ func (t *text) stopBox(p *plan.Plan) {
 		t.fact("room there is", fmt.Sprintf("%s = %.2f s at %.1f mm/s", t.len(s.Available), s.AvailableTime.S(), s.Carriage))
 	}
 	if s.Risk > 0 {
-		t.fact("chance", chance(s.Risk)+" that one pass of the part overruns, if the timing holds")
+		t.fact("chance", t.risk(s))
 	}
 	t.fact("start", s.Start)
 	t.fact("return", s.Return)
@@ -217,6 +218,15 @@ func (t *text) stopBox(p *plan.Plan) {
 		}
 		t.fact("or: "+o.Method, state+": "+o.Reason)
 	}
+}
+
+// risk says how likely an overrun is and how far that can be trusted.
+func (t *text) risk(s plan.Stopping) string {
+	body := "at most " + chance(s.Risk) + " that one pass of the part overruns"
+	if s.Assumed {
+		return body + ", if the assumed timing is yours"
+	}
+	return body + fmt.Sprintf(" by your spread; your air passes cannot rule out a missed end in up to %.0f of 100 passes", math.Ceil(100*s.FloorPerPass))
 }
 
 // chance prints a small probability as "1 in N".
