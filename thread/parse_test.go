@@ -3,6 +3,8 @@ package thread
 import (
 	"errors"
 	"math"
+	"os"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -380,5 +382,24 @@ func BenchmarkParse(b *testing.B) {
 				}
 			}
 		})
+	}
+}
+
+// TestDocumentedCallouts: every callout that docs/threads.md shows is read.
+func TestDocumentedCallouts(t *testing.T) {
+	page, err := os.ReadFile("../docs/threads.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, ok := strings.Cut(string(page), "| Unified | metric |")
+	table, _, ok2 := strings.Cut(table, "\n\n")
+	callouts := regexp.MustCompile("`([^`]+)`").FindAllStringSubmatch(table, -1)
+	if !ok || !ok2 || len(callouts) < 25 {
+		t.Fatalf("the table of callouts holds %d", len(callouts))
+	}
+	for _, c := range callouts {
+		if _, err := Parse(c[1], External); err != nil {
+			t.Error(err)
+		}
 	}
 }
