@@ -16,7 +16,7 @@ import (
 // Blobs keeps content under the SHA-256 of its bytes.
 type Blobs interface {
 	// Put keeps all of r and returns its SHA-256 and size. When it returns
-	// without an error the content is durable.
+	// without an error the content is durable. Empty content is refused.
 	Put(ctx context.Context, r io.Reader) (sha256 string, size int64, err error)
 	// Open returns the content; an error with code NotFound when it is not there.
 	Open(ctx context.Context, sha256 string) (io.ReadSeekCloser, error)
@@ -38,6 +38,10 @@ func isSHA256(s string) bool {
 		}
 	}
 	return true
+}
+
+func emptyContent() error {
+	return invalid("content", "", "is empty", "look whether the file arrived whole")
 }
 
 func blobMissing(sum string) error { return notFound("content", sum, "") }
@@ -83,6 +87,9 @@ func (b folder) Put(ctx context.Context, r io.Reader) (sum string, size int64, e
 	}()
 	h := sha256.New()
 	size, err = io.Copy(io.MultiWriter(f, h), contextReader{ctx, r})
+	if err == nil && size == 0 {
+		err = emptyContent()
+	}
 	if err == nil {
 		err = f.Sync()
 	}

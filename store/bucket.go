@@ -78,6 +78,9 @@ func (b bucket) Put(ctx context.Context, r io.Reader) (sum string, size int64, e
 	if size, err = io.Copy(io.MultiWriter(f, h), contextReader{ctx, r}); err != nil {
 		return "", 0, err
 	}
+	if size == 0 {
+		return "", 0, emptyContent()
+	}
 	if _, err = f.Seek(0, io.SeekStart); err != nil {
 		return "", 0, err
 	}

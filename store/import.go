@@ -35,7 +35,7 @@ func (s *Store) Import(ctx context.Context, r io.ReaderAt, size int64) error {
 	if err := s.importBlobs(ctx, a); err != nil {
 		return err
 	}
-	return s.Update(ctx, func(tx *sql.Tx) error {
+	err = s.Update(ctx, func(tx *sql.Tx) error {
 		if err := mustBeEmpty(ctx, tx); err != nil {
 			return err
 		}
@@ -59,6 +59,10 @@ func (s *Store) Import(ctx context.Context, r io.ReaderAt, size int64) error {
 		}
 		return nil
 	})
+	if CodeOf(err) == NotFound { // found by the database at the end
+		return badArchive(err.Error(), "holds a row that belongs to one that it does not hold")
+	}
+	return err
 }
 
 func badArchive(value, reason string) error {

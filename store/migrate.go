@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"os"
 	"path/filepath"
 
@@ -55,7 +56,7 @@ func (s *Store) migrate(ctx context.Context, steps fs.FS) error {
 		return invalid("data folder", s.dir, fmt.Sprintf("was written by a newer version of this program (tables of version %d, this one knows %d)", from, to),
 			"use the newer version, or restore a backup from the folder backups")
 	}
-	queue, err := rivermigrate.New(s.QueueDriver(), &rivermigrate.Config{Logger: s.log.With("part", "queue")})
+	queue, err := rivermigrate.New(s.QueueDriver(), &rivermigrate.Config{Logger: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		return err
 	}

@@ -14,8 +14,8 @@ import (
 )
 
 // openPostgres opens one pool for reading and writing.
-func (s *Store) openPostgres(ctx context.Context, address string) error {
-	cfg, err := pgx.ParseConfig(address)
+func (s *Store) openPostgres(ctx context.Context) error {
+	cfg, err := pgx.ParseConfig(s.address)
 	if err != nil {
 		// The parser's own message leaves the password out; ours shows no address.
 		return &Error{Invalid, &unit.InputError{

@@ -46,7 +46,7 @@ type Store struct {
 	now          func() time.Time
 	newID        func() string
 	log          *slog.Logger
-	dir          string
+	dir, address string
 	postgres     bool
 }
 
@@ -69,7 +69,7 @@ func open(ctx context.Context, c Config, steps fs.FS) (*Store, error) {
 	}
 	s := &Store{
 		blobs: c.Blobs, maxBlob: c.MaxBlob, shop: orDefault(c.Shop, "local"), device: orDefault(c.Device, "local"),
-		now: c.Now, newID: c.NewID, log: c.Log, dir: dir, postgres: c.URL != "",
+		now: c.Now, newID: c.NewID, log: c.Log, dir: dir, address: c.URL, postgres: c.URL != "",
 	}
 	if err := errors.Join(checkKey("shop", s.shop), checkKey("device", s.device)); err != nil {
 		return nil, err
@@ -91,7 +91,7 @@ func open(ctx context.Context, c Config, steps fs.FS) (*Store, error) {
 			return nil, err
 		}
 	}
-	if err := s.connect(ctx, c.URL, steps); err != nil {
+	if err := s.connect(ctx, steps); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
@@ -99,9 +99,9 @@ func open(ctx context.Context, c Config, steps fs.FS) (*Store, error) {
 
 // connect opens both handles and brings the tables up to date, one process at
 // a time.
-func (s *Store) connect(ctx context.Context, url string, steps fs.FS) error {
+func (s *Store) connect(ctx context.Context, steps fs.FS) error {
 	if s.postgres {
-		if err := s.openPostgres(ctx, url); err != nil {
+		if err := s.openPostgres(ctx); err != nil {
 			return err
 		}
 		return s.lockedPostgres(ctx, func() error { return s.migrate(ctx, steps) })

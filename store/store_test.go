@@ -3,9 +3,11 @@ package store
 import (
 	"bytes"
 	"context"
+	"database/sql"
 	"fmt"
 	"io"
 	"log/slog"
+	"math"
 	"os"
 	"strings"
 	"sync"
@@ -110,7 +112,7 @@ func fill(t testing.TB, s *Store) (Part, Plan, Piece, []Event) {
 	must(s.AddMeasurement(ctx, Measurement{About: About{Lathe: "Inch bench"}, Quantity: "knock", Value: 412.5, Unit: "hz", Detail: `{"centre":true}`}))(t)
 	must(s.AddFile(ctx, File{About: About{PartID: part.ID}, Kind: "photo", Name: "../../flank.jpg", Media: "image/jpeg"}, strings.NewReader("not really a picture")))(t)
 	must(s.AddFile(ctx, File{About: About{PieceID: piece.ID}, Kind: "recording", Name: "pass 1.wav", Media: "audio/wav"}, bytes.NewReader(make([]byte, 100_000))))(t)
-	err := s.Update(ctx, func(tx *sqlTx) error {
+	err := s.Update(ctx, func(tx *sql.Tx) error {
 		row := must(s.Stamp(Row{}))(t)
 		_, err := tx.ExecContext(ctx, "INSERT INTO jobs (id, shop_id, device_id, created_at, kind, arguments, beat_at, progress) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)",
 			row.args("sheet-pdf", `{"plan":"x"}`, formatTime(s.now()), 0.25)...)
@@ -268,7 +270,7 @@ func TestBadInputIsRefusedAndLosesNothing(t *testing.T) {
 			}},
 			{"empty note", Invalid, func() error { _, err := s.AddNote(ctx, Note{About: About{PartID: part.ID}}); return err }},
 			{"measurement that is no number", Invalid, func() error {
-				_, err := s.AddMeasurement(ctx, Measurement{About: About{PartID: part.ID}, Quantity: "q", Unit: "mm", Value: nan()})
+				_, err := s.AddMeasurement(ctx, Measurement{About: About{PartID: part.ID}, Quantity: "q", Unit: "mm", Value: math.NaN()})
 				return err
 			}},
 			{"spread below zero", Invalid, func() error {
