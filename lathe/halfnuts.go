@@ -71,12 +71,13 @@ func (w DialWheel) Rule(screw Leadscrew, lead unit.Ratio) (DialRule, error) {
 	}
 	step := b * n / gcd(b*n, t)
 	r.Step = int(step)
-	r.Kind = DialLines
 	switch step {
+	case n: // also on a dial with a single line
+		r.Kind = DialSameLine
 	case 1:
 		r.Kind = DialAnyLine
-	case n:
-		r.Kind = DialSameLine
+	default:
+		r.Kind = DialLines
 	}
 	for first := int64(0); first < step; first++ {
 		if first*t%n != 0 {
@@ -144,17 +145,27 @@ func (r DialRule) words() string {
 		return "Any numbered line."
 	}
 	var sets []string
+	plainSets := false
 	for _, set := range r.Sets {
-		sets = append(sets, r.names(set))
+		if slices.ContainsFunc(set, func(j int) bool { return w.Marks[j] != "" }) {
+			sets = append(sets, r.names(set))
+		} else {
+			plainSets = true
+		}
 	}
-	if len(sets) == 1 {
+	apart := fmt.Sprintf("%d lines apart", r.Step)
+	if r.Step*2 == len(w.Marks) {
+		apart = "opposite each other"
+	}
+	switch {
+	case len(sets) == 1 && !plainSets:
 		return "Only " + sets[0] + "."
+	case len(sets) == 0 || len(sets) > 4: // too many to list
+		sets = []string{"lines " + apart}
+	case plainSets:
+		sets = append(sets, "plain lines "+apart)
 	}
-	// Long dials have many such sets; four show the pattern.
-	if len(sets) > 4 {
-		return fmt.Sprintf("%s, and so on: lines %d apart. Keep to the set you closed on for the first pass.", upper(strings.Join(sets[:4], "; or ")), r.Step)
-	}
-	return upper(strings.Join(sets, "; or ")) + ". Keep to the set you closed on for the first pass."
+	return upper(strings.Join(sets, "; or ")) + ". Keep to the lines that go with the one you closed on for the first pass."
 }
 
 // isNumbered reports whether one of the sets is exactly the numbered lines.
