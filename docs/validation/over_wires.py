@@ -16,6 +16,7 @@ usage: over_wires.py cases.csv > result.csv
 import csv
 import hashlib
 import math
+import multiprocessing
 import platform
 import sys
 
@@ -119,8 +120,10 @@ def main():
     print(f"# input sha256: {hashlib.sha256(text.encode()).hexdigest()}")
     print("id,over_mm,lean_deg,leading_contact_mm,trailing_contact_mm,least_room_um")
     rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    for row in rows:
-        print(",".join(solve(row)), flush=True)
+    with multiprocessing.Pool() as pool:
+        for result in pool.imap(solve, rows):
+            print(",".join(result), flush=True)
 
 
-main()
+if __name__ == "__main__":
+    main()
