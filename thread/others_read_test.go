@@ -2,6 +2,7 @@ package thread
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -351,8 +352,8 @@ func TestTrapezoidalRead(t *testing.T) {
 		}
 	}
 	const handbook = "Machinery's Handbook, 31st ed., p. 2038, metric trapezoidal thread (online.flippingbook.com/view/954046886/668)"
-	for _, row := range trapezoidalPlan() {
-		if !row.preferred {
+	for _, row := range trapezoidalPlan() { // one size of each clearance
+		if !slices.Contains([]string{"8x1.5", "28x5", "60x9", "120x14"}, numberText(row.d)+"x"+numberText(row.p)) {
 			continue
 		}
 		th, nut := mustParse(t, "Tr"+numberText(row.d)+"x"+numberText(row.p)+"-7e", External), mustParse(t, "Tr"+numberText(row.d)+"x"+numberText(row.p)+"-7H", Internal)
