@@ -422,12 +422,48 @@ func grooveLaws(t fataler, th Thread) {
 			}
 		}
 	}
+	for i := 1; i < len(g); i++ {
+		arc, line := g[i-1], g[i]
+		if arc.Radius == 0 {
+			arc, line = line, arc
+		}
+		along := math.Hypot(float64(line.To.Z-line.From.Z), float64(line.To.X-line.From.X))
+		if arc.Radius == 0 || line.Radius > 0 || along < float64(eps) {
+			continue
+		}
+		at := g[i].From
+		out := float64((at.Z-arc.Centre.Z)*(line.To.Z-line.From.Z)+(at.X-arc.Centre.X)*(line.To.X-line.From.X)) / (along * float64(arc.Radius))
+		if math.Abs(out) > 1e-6 {
+			t.Fatalf("%s: segments %d and %d meet in a corner (%v)", th.Designation, i-1, i, out)
+		}
+	}
+	flankLaws(t, th, g)
 	if w := g[len(g)-1].To.Z - g[0].From.Z; w > p+eps || w < p/2-eps {
 		t.Fatalf("%s: groove %v wide of a pitch of %v", th.Designation, w, p)
 	}
 	line := (th.crest() - th.Limits.Pitch.Mean()).Abs() / 2
 	if w := grooveWidth(g, line); (w - p/2).Abs() > 1e-6*p {
 		t.Fatalf("%s: %v wide on the pitch line, half a pitch is %v", th.Designation, w, p/2)
+	}
+}
+
+// flankLaws: the flank behind the tool is inclined as the form says of the trailing
+// one, the flank before it as of the leading one.
+func flankLaws(t fataler, th Thread, g Groove) {
+	t.Helper()
+	var flanks []Segment
+	for _, s := range g {
+		if s.Radius == 0 && (s.To.X-s.From.X).Abs() > 1e-6 {
+			flanks = append(flanks, s)
+		}
+	}
+	if len(flanks) < 2 {
+		t.Fatalf("%s: %d flanks", th.Designation, len(flanks))
+	}
+	slope := func(s Segment) float64 { return math.Abs(float64((s.To.Z - s.From.Z) / (s.To.X - s.From.X))) }
+	first, last := flanks[0], flanks[len(flanks)-1]
+	if math.Abs(slope(first)-th.Form.Trailing.Tan()) > 1e-6 || math.Abs(slope(last)-th.Form.Leading.Tan()) > 1e-6 || first.To.X < first.From.X {
+		t.Fatalf("%s: flanks of %v and %v, form %s", th.Designation, slope(first), slope(last), th.Form.Name)
 	}
 }
 
