@@ -51,8 +51,6 @@ func (f Flanks) check() error {
 		return &unit.InputError{Field: "flank angle", Value: max(f.Leading, f.Trailing).Format(1), Reason: "is not a flank"}
 	case f.Taper < 0 || f.Taper > 10*unit.Degree:
 		return &unit.InputError{Field: "taper", Value: f.Taper.Format(2), Reason: "is beyond what these formulas hold for", Hint: "half angles up to 10° are accepted"}
-	case f.Taper != 0 && !f.symmetric():
-		return &unit.InputError{Field: "taper", Value: f.Taper.Format(2), Reason: "with unequal flanks has no formula here"}
 	}
 	return nil
 }

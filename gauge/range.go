@@ -13,6 +13,7 @@ import (
 type body struct {
 	f        Flanks
 	pitch    thread.Band // limits of the pitch diameter, both filled in
+	beside   thread.Band // pitch diameters that occur beside these crests; see bodyOf
 	crest    thread.Band // limits of the diameter at the crest, both filled in
 	crestEnd [2]unit.Length
 	bottom   unit.Length    // from the pitch line down to the bottom of the groove
@@ -38,6 +39,10 @@ func filled(b thread.Band, basic unit.Length) thread.Band {
 // A crest or root rounded with radius R, tangent to flank and crest line, takes
 // R (1 - sin a) from the height of a flank with angle a: a Whitworth crest loses
 // 0.0739P of height on each flank.
+//
+// The limits of a taper thread say where along it the gauge plane may lie; pitch
+// and crest move together with it. So there only the middle pitch diameter occurs
+// beside the crest, while on a parallel thread each may be at any limit.
 func bodyOf(t thread.Thread) (body, error) {
 	b := body{f: FlanksOf(t)}
 	if err := b.f.check(); err != nil {
@@ -50,6 +55,10 @@ func bodyOf(t thread.Thread) (body, error) {
 	}
 	if !(b.pitch.Min > 0) || !(b.crest.Min > 0) || b.pitch.Max < b.pitch.Min || b.crest.Max < b.crest.Min {
 		return b, &unit.InputError{Field: "thread", Value: t.Callout, Reason: "has no limits of size to be measured against"}
+	}
+	b.beside = b.pitch
+	if b.f.Taper != 0 {
+		b.beside = thread.Band{Min: b.pitch.Mean(), Max: b.pitch.Mean()}
 	}
 	line := (b.crest.Mean() - b.pitch.Mean()).Abs() / 2
 	b.depth = t.Depth()
@@ -73,7 +82,7 @@ func (b body) out(l unit.Length) unit.Length { return unit.Length(b.f.opens()) *
 // groove, or touches below the straight flank. The smallest pitch diameter decides
 // the first; the others hardly depend on it.
 func (b body) spareBelow(w unit.Length) float64 {
-	e := b.pitch.Min
+	e := b.beside.Min
 	s, err := b.f.SeatOf(e, w)
 	if err != nil {
 		return math.Inf(1) // only wires that are far too large find no seat
@@ -93,9 +102,9 @@ func (b body) spareBelow(w unit.Length) float64 {
 // negative when it touches the corner or the rounding of the crest instead of the
 // straight flank, where the least flank stands above the pitch line.
 func (b body) spareAbove(w unit.Length) float64 {
-	e, crest := b.pitch.Max, b.crest.Min
+	e, crest := b.beside.Max, b.crest.Min
 	if b.f.Side == thread.Internal {
-		e, crest = b.pitch.Min, b.crest.Max
+		e, crest = b.beside.Min, b.crest.Max
 	}
 	s, err := b.f.SeatOf(e, w)
 	if err != nil {

@@ -176,12 +176,19 @@ func (f Flanks) SeatOf(e, w unit.Length) (Seat, error) {
 //	square to the axis   M = E - (P/2)(cot a - tan² y tan a) + W (1 + cosec a)
 //	two wires on a cone  M = [E - (P/2)(cot a - tan² y tan a) + W cosec a] cos y + W
 //
-// each with the lead correction of the parallel thread.
+// each with the lead correction of the parallel thread. With unequal flanks, the
+// leading one facing the large end, the wire also lies off the middle of the
+// groove along the axis, by z, where the cone has another diameter.
 //
 // Source: plane geometry; NBS Handbook H28 (from memory) has the same two forms.
 func (f Flanks) taperReadings(s *Seat, e, w unit.Length) {
+	t1, t2, y := f.Leading.Tan(), f.Trailing.Tan(), f.opens()*f.Taper.Tan()
+	half, skew := (f.Leading+f.Trailing)/2, (f.Leading-f.Trailing)/2
+	width := float64(f.Pitch) / 2
+	up := -(width - width/2*y*(t1-t2)) / (t1 + t2) // where the flanks meet, from the pitch line at the groove's middle
+	z := width/2*(1-y*t1) + up*t1 + float64(w)/2*skew.Sin()/half.Sin()
+	shift := unit.Length(f.opens() * (width*y*(t1-t2)/(t1+t2) - 2*y*z))
 	lead := s.Over - s.Simple
-	shift := unit.Length(f.opens()) * f.Pitch / 2 * unit.Length(f.Taper.Tan()*f.Taper.Tan()*f.Leading.Tan())
 	s.Simple += shift
 	s.Over += shift
 	s.Centre += shift

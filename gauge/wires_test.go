@@ -189,39 +189,35 @@ func TestOneWire(t *testing.T) {
 	}
 }
 
-// A taper thread, with a tenfold taper so that the second order shows: the seat of
-// a wire in the plane of the axis by plane geometry done the other way about, as
-// the circle that touches two lines.
+// A taper thread, and one with a steeper taper so that the second order shows: the
+// seat of a wire in the plane of the axis done the other way about, as the circle
+// that touches two lines.
 func TestTaperReadings(t *testing.T) {
-	for _, half := range []unit.Angle{unit.Angle(math.Atan(1.0 / 32)), 9 * unit.Degree} {
-		f := Flanks{Leading: 30 * unit.Degree, Trailing: 30 * unit.Degree, Pitch: 2, Lead: 2e-9, Taper: half}
-		e, w := unit.Length(30), unit.Length(1.2)
-		s, err := f.SeatOf(e, w)
+	for _, c := range []struct{ half, leading, trailing unit.Angle }{
+		{unit.Angle(math.Atan(1.0 / 32)), 30 * unit.Degree, 30 * unit.Degree},
+		{9 * unit.Degree, 30 * unit.Degree, 30 * unit.Degree},
+		{9 * unit.Degree, 45 * unit.Degree, 14 * unit.Degree},
+	} {
+		f := Flanks{Leading: c.leading, Trailing: c.trailing, Pitch: 2, Lead: 2e-9, Taper: c.half}
+		e, w, y := 30.0, 1.2, c.half.Tan()
+		s, err := f.SeatOf(unit.Length(e), unit.Length(w))
 		if err != nil {
 			t.Fatal(err)
 		}
-		z1, r1 := centreBetween(float64(e), 2, 0.6, half.Tan(), math.Pi/6)
-		// The wires of both sides lie half a pitch apart along the axis; e holds in
-		// the middle between them. Square to the axis, z does not count.
-		z2, r2 := z1+1, r1+half.Tan()
-		shift := -(z1 + z2) / 2 * half.Tan() * 2 // e at the middle instead of at z = 0
-		want := r1 + r2 - half.Tan()*0 + 1.2 - shift*0
-		// centreBetween puts e at z = 0; move it to the plane between the wires.
-		eMid := float64(e) + (z1+z2)*half.Tan()
-		want += float64(e) - eMid
-		if math.Abs(want-s.Over.MM()) > 1e-9 {
-			t.Errorf("taper %v: square to the axis %.9f, by tangent circles %.9f", half.Format(2), s.Over.MM(), want)
+		// The cone has the diameter e at z = 0. Wires lie at z and one pitch on; on
+		// the other side of the part the groove lies half a pitch on.
+		z, r := centreBetween(e, 2, w/2, y, c.leading.Rad(), c.trailing.Rad())
+		over := r + (r + y) + w // square to the axis: both radii
+		eMid := e + 2*(z+0.5)*y // pitch diameter midway between the two
+		if got := s.Over.MM() + eMid - e; math.Abs(got-over) > 1e-9 {
+			t.Errorf("%+v: square to the axis %.9f, by tangent circles %.9f", c, got, over)
 		}
-		// Three wires: two on the cone's side, the third opposite and between them.
-		za, ra := z1, r1
-		zb, rb := z1+2, r1+2*half.Tan()
-		zc, rc := z1+1, -(r1 + half.Tan())
-		nx, nz := rb-ra, zb-za
-		dist := math.Abs((rc-ra)*nz-(zc-za)*nx) / math.Hypot(nx, nz)
-		eAtC := float64(e) + 2*zc*half.Tan()
-		wantCone := dist + 1.2 + (float64(e)-eAtC)*math.Cos(float64(half))
-		if math.Abs(wantCone-s.OnCone.MM()) > 1e-9 {
-			t.Errorf("taper %v: along the cone %.9f, by tangent circles %.9f", half.Format(2), s.OnCone.MM(), wantCone)
+		// The wire opposite, from the line through the two on this side.
+		eOpposite := e + 2*(z+1)*y // it lies half a pitch beyond z, the pair's middle too
+		mid := (r + r + 2*y) / 2
+		cone := (mid+r+y)*math.Cos(c.half.Rad()) + w
+		if got := s.OnCone.MM() + (eOpposite-e)*math.Cos(c.half.Rad()); math.Abs(got-cone) > 1e-9 {
+			t.Errorf("%+v: along the cone %.9f, by tangent circles %.9f", c, got, cone)
 		}
 	}
 	two := wires(t, npt1(), Choice{Method: TwoWires})
@@ -247,11 +243,12 @@ func TestTaperReadings(t *testing.T) {
 
 // centreBetween finds the centre of a circle of radius rho that touches the two
 // flanks of the groove around z = 0 of a taper thread: the flanks pass through the
-// pitch cone at -P/4 and +P/4 and lean by a from the normal to the axis.
-func centreBetween(e, p, rho, tanTaper, a float64) (z, r float64) {
-	// A flank: points (z, r) with n . (point - through) = 0, n pointing into the groove.
-	through := [2][2]float64{{-p / 4, e/2 - p/4*tanTaper}, {p / 4, e/2 + p/4*tanTaper}}
-	n := [2][2]float64{{math.Cos(a), math.Sin(a)}, {-math.Cos(a), math.Sin(a)}}
+// pitch cone at -P/4 and +P/4 and lean by a1 (at +z) and a2 from the normal to the
+// axis.
+func centreBetween(e, p, rho, tanTaper, a1, a2 float64) (z, r float64) {
+	// A flank: points with n . (point - through) = 0, n pointing into the groove.
+	through := [2][2]float64{{p / 4, e/2 + p/4*tanTaper}, {-p / 4, e/2 - p/4*tanTaper}}
+	n := [2][2]float64{{-math.Cos(a1), math.Sin(a1)}, {math.Cos(a2), math.Sin(a2)}}
 	var m [2][3]float64
 	for i := range m {
 		m[i] = [3]float64{n[i][0], n[i][1], rho + n[i][0]*through[i][0] + n[i][1]*through[i][1]}
@@ -345,4 +342,49 @@ func FuzzParseMethod(f *testing.F) {
 			t.Errorf("%q read as %v", s, m)
 		}
 	})
+}
+
+// Every family's own examples, as package thread reads them: each can be measured
+// or is refused for its square flanks, and a thread in the middle of its limits,
+// carefully measured, is inside.
+func TestEveryFamily(t *testing.T) {
+	measured := 0
+	for _, family := range thread.Families() {
+		for _, callout := range family.Examples {
+			for _, side := range []thread.Side{thread.External, thread.Internal} {
+				th, err := thread.Parse(callout, side)
+				if err != nil {
+					t.Errorf("%s: %v", callout, err)
+					continue
+				}
+				w, err := ForThread(th, Choice{})
+				if err != nil {
+					if th.Form.Leading > leastFlank && th.Form.Trailing > leastFlank {
+						t.Errorf("%s (%v): %v", callout, th.Side, err)
+					}
+					continue
+				}
+				measured++
+				if w.Size < w.Usable.Min || w.Size > w.Usable.Max || w.Seats < w.FirstSeat || w.Seats > w.Depth {
+					t.Errorf("%s: %+v", callout, w)
+				}
+				value, err := w.Reading(th.Limits.Pitch.Mean())
+				if err != nil {
+					t.Errorf("%s: %v", callout, err)
+					continue
+				}
+				v, err := Judge(th, Reading{
+					Method: w.Method, Wire: w.Size, Value: value, ReadError: 0.001, WireError: 0.0002, FlankError: 0.05 * unit.Degree,
+				})
+				if err != nil {
+					t.Errorf("%s: %v", callout, err)
+				} else if v.Standing != Inside {
+					t.Errorf("%s (%v): %s", callout, th.Side, v.Words)
+				}
+			}
+		}
+	}
+	if measured < 60 {
+		t.Errorf("only %d threads were measured", measured)
+	}
 }
