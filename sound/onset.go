@@ -28,6 +28,8 @@ const (
 	shortestRing = 0.015  // s; a stretch that the next stroke or the end cuts to less is not used
 	leastFit     = 0.025  // s; a ring that is gone sooner is fitted over so much
 	weakestDB    = 3      // least energy of the ring above the background
+	margin       = 0.5e-3 // s; and ten samples at least: the recorder's own filter smears the end of the push
+	longPush     = 1.5e-3 // s; how long a hard hammer may touch
 	restrike     = 0.05   // a second push counts from this share of the first
 )
 
@@ -239,38 +241,63 @@ func (r *ring) reject(why string) {
 	}
 }
 
-// pushes looks where the ring cannot be predicted from its past. free is the first
-// sample after the stroke's own push; again is where a second push begins, or 0.
+// pushes looks where the ring cannot be predicted. free is the first sample after
+// the stroke's own push, found by predicting backwards in time: in the free ring
+// every sample follows from those after it. again is where a second push begins,
+// found by predicting forwards, or 0.
 func (l *listening) pushes(stroke, to int) (free, again int) {
-	const order = 32
+	const order = 24
 	settle := stroke + max(int(0.004*l.rate), 8)
-	if to-settle < 3*order {
-		return min(stroke+int(0.002*l.rate), to), 0
+	free = min(stroke+int(0.002*l.rate), to)
+	body := l.x[min(settle, to):min(to, settle+int(0.25*l.rate))]
+	ahead := dsp.Predictor(body, order)
+	reversed := slices.Clone(l.x[stroke:to])
+	slices.Reverse(reversed)
+	back := dsp.Predictor(reversed[max(len(reversed)-(settle-stroke)-len(body), 0):max(len(reversed)-(settle-stroke), 0)], order)
+	if ahead == nil || back == nil {
+		return free, 0
 	}
-	a := dsp.Burg(l.x[settle:min(to, settle+int(0.25*l.rate))], order)
-	first := max(stroke-l.block, order)
-	e := dsp.PredictionError(l.x, a, first, to) // e[i] belongs to first+i
-	abs := make([]float64, len(e))
-	for i, v := range e {
-		abs[i] = math.Abs(v)
+	e := absolute(dsp.PredictionError(reversed, back, order, len(reversed)))
+	slices.Reverse(e) // e[i] belongs to the sample stroke+i
+	head := settle - stroke
+	sigma, top := spread(e[head:]), slices.Max(e[:head])
+	if top < 30*sigma { // the push is not seen well enough to tell when it ended
+		free = stroke + max(int(longPush*l.rate), 1)
+	} else {
+		free = stroke + max(int(0.0003*l.rate), 1)
 	}
-	sorted := slices.Clone(abs[settle-first:])
-	slices.Sort(sorted)
-	sigma := sorted[len(sorted)/2] / 0.6745
-	top := slices.Max(abs[:settle-first])
-	free = stroke + max(int(0.0003*l.rate), 1)
-	for i := settle - first - 1; i >= 0; i-- {
-		if abs[i] > 5*sigma && abs[i] > 0.02*top {
-			free = max(free, first+i+1)
+	for i := head - 1; i >= 0; i-- {
+		if e[i] > 5*sigma && e[i] > 0.02*top {
+			free = max(free, stroke+i+1)
 			break
 		}
 	}
-	for i := settle - first + max(int(0.002*l.rate), 4); i < len(abs); i++ {
-		if abs[i] > 8*sigma && abs[i] > restrike*top {
+	free = min(free+max(int(margin*l.rate), 10), to)
+	first := max(stroke-l.block, order)
+	e = absolute(dsp.PredictionError(l.x, ahead, first, to))
+	sigma, top = spread(e[settle-first:]), slices.Max(e[:settle-first])
+	// The first push is in the predictor's memory for as many samples as its order.
+	for i := max(settle+int(0.002*l.rate), stroke+order+12) - first; i < len(e); i++ {
+		if e[i] > 8*sigma && e[i] > restrike*top {
 			return free, first + i
 		}
 	}
 	return free, 0
+}
+
+func absolute(x []float64) []float64 {
+	for i, v := range x {
+		x[i] = math.Abs(v)
+	}
+	return x
+}
+
+// spread estimates the standard deviation of normal errors from the median of
+// their sizes, which a few large ones do not move.
+func spread(sizes []float64) float64 {
+	s := slices.Clone(sizes)
+	slices.Sort(s)
+	return s[len(s)/2] / 0.6745
 }
 
 // clippedIn returns a judge of whether a stretch of the original samples is

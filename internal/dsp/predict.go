@@ -1,44 +1,43 @@
 package dsp
 
-// Burg returns the coefficients a of the linear predictor
+import "gonum.org/v1/gonum/mat"
+
+// Predictor returns the coefficients a of the linear prediction
 //
 //	x[n] ~ a[0] x[n-1] + a[1] x[n-2] + ...
 //
-// that makes the sum of forward and backward errors least at each order. The
-// predictor is stable.
+// whose sum of squared errors over x is least (the covariance method). Signals that
+// die away or grow are predicted as well as steady ones. It returns nil when x is
+// too short or zero.
 //
-// Source: Burg 1975, Maximum Entropy Spectral Analysis, ch. 4; order recursion of
-// Andersen 1974, Geophysics 39:69.
-func Burg(x []float64, order int) []float64 {
-	f := append([]float64(nil), x...)
-	b := append([]float64(nil), x...)
-	a := make([]float64, 0, order)
-	for m := range order {
-		num, den := 0.0, 0.0
-		for n := m + 1; n < len(x); n++ {
-			num += 2 * f[n] * b[n-1]
-			den += f[n]*f[n] + b[n-1]*b[n-1]
-		}
-		if den <= 0 {
-			break
-		}
-		k := num / den
-		next := append(a, k)
-		for i := range m {
-			next[i] = a[i]
-		}
-		prev := append([]float64(nil), a...)
-		for i := range m {
-			next[i] = prev[i] - k*prev[m-1-i]
-		}
-		a = next
-		for n := len(x) - 1; n > m; n-- {
-			fn := f[n]
-			f[n] = fn - k*b[n-1]
-			b[n] = b[n-1] - k*fn
-		}
+// Source: Makhoul 1975, Proc. IEEE 63:561, section II.
+func Predictor(x []float64, order int) []float64 {
+	if len(x) < 3*order {
+		return nil
 	}
-	return a
+	a := mat.NewSymDense(order, nil)
+	b := mat.NewVecDense(order, nil)
+	now := x[order:]
+	for i := range order {
+		lagged := x[order-1-i : len(x)-1-i]
+		for j := i; j < order; j++ {
+			a.SetSym(i, j, dot(lagged, x[order-1-j:len(x)-1-j]))
+		}
+		b.SetVec(i, dot(lagged, now))
+	}
+	ridge := 1e-10 * mat.Trace(a) // keeps the equations solvable when x has no noise
+	for i := range order {
+		a.SetSym(i, i, a.At(i, i)+ridge)
+	}
+	var chol mat.Cholesky
+	if ridge == 0 || !chol.Factorize(a) {
+		return nil
+	}
+	var sol mat.VecDense
+	if err := chol.SolveVecTo(&sol, b); err != nil {
+		return nil
+	}
+	return sol.RawVector().Data
 }
 
 // PredictionError returns x[n] minus its prediction for n from first to end-1;
