@@ -88,8 +88,14 @@ func TestForceTable(t *testing.T) {
 		material        string
 		straight, flank float64
 	}{
-		{"1018", 205, 176}, {"1045", 234, 200}, {"4140 annealed", 294, 247}, {"304", 316, 273},
-		{"6061", 137, 114}, {"360 brass", 127, 105}, {"grey iron", 169, 146}, {"Ti-6Al-4V", 330, 281},
+		{"1018", 205, 176},
+		{"1045", 234, 200},
+		{"4140 annealed", 294, 247},
+		{"304", 316, 273},
+		{"6061", 137, 114},
+		{"360 brass", 127, 105},
+		{"grey iron", 169, 146},
+		{"Ti-6Al-4V", 330, 281},
 	} {
 		m, err := FindMaterial(r.material)
 		if err != nil {

@@ -179,8 +179,11 @@ func nearest(key string, all []Material) []string {
 		name string
 		by   int
 	}
+	if key == "" {
+		return nil
+	}
 	var best []scored
-	limit := max(1, len(key)/3)
+	limit := max(2, len(key)/3)
 	for _, m := range all {
 		for _, n := range names(m) {
 			by := distance(key, fold(n))

@@ -73,7 +73,7 @@ func (w Work) check() error {
 			fault("measured mode", fmt.Sprintf("%g Hz, damping %g", k.Frequency.Hz(), k.Damping), "is not a vibration", "")
 		}
 	}
-	if len(errs) == 0 && !w.held(length) {
+	if errors.Join(errs...) == nil && !w.held(length) {
 		fault("work-holding", "chuck, centre and steadies", "let the work move or tilt freely", "hold it in a chuck, or add a centre")
 	}
 	return errors.Join(errs...)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"sync"
 
@@ -105,11 +106,12 @@ func (b *Bar) onceModes() func() ([]Mode, error) {
 func (b *Bar) solveModes(n int) ([]Mode, error) {
 	g := b.mesh(nil, max(fineness, 6*n))
 	shift := b.shift()
+	shifted := slices.Clone(g.k.RawSymBand().Data)
 	for i, m := range g.m.RawSymBand().Data {
-		g.k.RawSymBand().Data[i] += shift * m
+		shifted[i] += shift * m
 	}
 	var ch mat.BandCholesky
-	if !ch.Factorize(g.k) {
+	if !ch.Factorize(mat.NewSymBandDense(2*len(g.x), reach, shifted)) {
 		return nil, errStiffness
 	}
 	x := mat.NewDense(2*len(g.x), n+4, nil)
