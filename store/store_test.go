@@ -199,10 +199,9 @@ func TestBadInputIsRefusedAndLosesNothing(t *testing.T) {
 	onBoth(t, func(t *testing.T, s *Store) {
 		ctx := t.Context()
 		part, plan, piece, events := fill(t, s)
-		before := export(t, s)
 		other := must(s.AddPart(ctx, Part{Name: "other"}))(t)
 		otherPlan := must(s.AddPlan(ctx, testPlan(other.ID, 1)))(t)
-		before = export(t, s)
+		before := export(t, s)
 		bad := func(change func(*Plan)) Plan {
 			p := testPlan(part.ID, 9)
 			change(&p)

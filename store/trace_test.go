@@ -50,8 +50,10 @@ func TestForcedToDiskBeforeAcknowledged(t *testing.T) {
 	part, _ := preparePart(t, c)
 	trace := filepath.Join(t.TempDir(), "trace")
 	cmd := writerCommand(t, c, part, 12, 1)
-	cmd.Args = append([]string{strace, "-f", "-y", "-s", "256", "-o", trace, "-e",
-		"trace=write,pwrite64,writev,pwritev,fsync,fdatasync,rename,renameat,renameat2,mkdir,mkdirat", cmd.Path}, cmd.Args[1:]...)
+	cmd.Args = append([]string{
+		strace, "-f", "-y", "-s", "256", "-o", trace, "-e",
+		"trace=write,pwrite64,writev,pwritev,fsync,fdatasync,rename,renameat,renameat2,mkdir,mkdirat", cmd.Path,
+	}, cmd.Args[1:]...)
 	cmd.Path = strace
 	if out, err := cmd.Output(); err != nil {
 		if e, ok := errors.AsType[*exec.ExitError](err); ok && strings.Contains(string(e.Stderr), "ptrace") && os.Getenv("CI") != "true" {

@@ -202,10 +202,10 @@ func (s *server) await() error {
 	return fmt.Errorf("the server does not answer: %w", err)
 }
 
-// stop ends the server (SIGINT is its fast shutdown) and removes its folder.
+// stop ends the server at once (SIGQUIT: nothing in it is worth a checkpoint) and removes its folder.
 func (s *server) stop() {
 	if s.cmd != nil {
-		s.cmd.Process.Signal(syscall.SIGINT)
+		s.cmd.Process.Signal(syscall.SIGQUIT)
 		select {
 		case <-s.ended:
 		case <-time.After(10 * time.Second):
