@@ -46,8 +46,9 @@ func Sheet(w io.Writer, p *plan.Plan, o TextOptions) error {
 	return t.w.Flush()
 }
 
+// line writes one line without blanks at its end.
 func (t *text) line(format string, args ...any) {
-	fmt.Fprintf(t.w, format, args...)
+	t.w.WriteString(strings.TrimRight(fmt.Sprintf(format, args...), " "))
 	t.w.WriteByte('\n')
 }
 
@@ -239,7 +240,9 @@ func chance(p float64) string {
 	case p < 1e-9:
 		return "below 1 in a thousand million"
 	}
-	return fmt.Sprintf("1 in %.3g", 1/p)
+	n := 1 / p
+	step := math.Pow(10, math.Max(math.Floor(math.Log10(n))-1, 0))
+	return fmt.Sprintf("1 in %.0f", math.Round(n/step)*step)
 }
 
 func (t *text) drive(p *plan.Plan) {

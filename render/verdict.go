@@ -54,6 +54,9 @@ func Verdict(w io.Writer, th thread.Thread, r gauge.Reading, v *gauge.Verdict, d
 // candidatesShown is how many threads an identification lists.
 const candidatesShown = 6
 
+// worthShowing is the least probability of a candidate that is listed.
+const worthShowing = 0.0005
+
 // Candidates writes which standard threads the readings may come from, and the one
 // further measurement that would tell the first two apart.
 func Candidates(w io.Writer, found []thread.Candidate, sys unit.System, o TextOptions) error {
@@ -62,7 +65,10 @@ func Candidates(w io.Writer, found []thread.Candidate, sys unit.System, o TextOp
 		t.line("no standard thread fits these readings within their error; measure again, or it is a special")
 		return t.w.Flush()
 	}
-	for _, c := range found[:min(len(found), candidatesShown)] {
+	for i, c := range found[:min(len(found), candidatesShown)] {
+		if i > 0 && c.Probability < worthShowing {
+			break
+		}
 		pitch := c.Row.Pitch.Length().Format(unit.Metric, 3)
 		if tpi := c.Row.TPI(); c.Row.System == unit.Inches {
 			pitch = tpi.String() + " to the inch"
