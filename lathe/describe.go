@@ -98,7 +98,7 @@ func (l *Lathe) canCut(figures []string, lead func(unit.Ratio) (unit.Ratio, erro
 		if err != nil {
 			panic(err) // our own list
 		}
-		ts, err := Trains(l, r, Options{Keep: 1, MaxStages: 2, MaxPPM: 2000})
+		ts, err := Trains(l, r, Options{Keep: 1, MaxPPM: 2000})
 		switch {
 		case err != nil:
 			not = append(not, f)
@@ -183,8 +183,8 @@ func (l *Lathe) Missing() []Measurement {
 	need(l.CrossSlide.Dial.LostMotion == 0, "cross_slide.dial.lost_motion", lost)
 	need(l.Compound.Dial.LostMotion == 0, "compound.dial.lost_motion", lost)
 	need(l.Compound.Protractor.Zero == "", "compound.protractor", "swing the compound until it stands square to the bed (a square against the chuck face) and see whether the scale reads 0 or 90")
-	need(l.Motor.Power == 0, "motor.power", "read the motor's plate")
-	need(l.Motor.Efficiency.IsZero(), "motor.efficiency", "power to the spindle over power of the motor; 0.7 to 0.85 is usual with belts")
+	need(l.Motor.Power == 0 && l.Motor.Kind != Treadle, "motor.power", "read the motor's plate")
+	need(l.Motor.Efficiency.IsZero() && l.Motor.Kind != Treadle, "motor.efficiency", "power to the spindle over power of the motor; 0.7 to 0.85 is usual with belts")
 	need(l.Chuck.MaxSpeed == 0, "chuck.max_rpm", "read the figure stamped on the chuck or ask its maker")
 	need(l.Spindle.Runout == 0, "spindle.runout", "indicator on the nose register, spindle turned by hand")
 	need(l.Leadscrew.Error == 0 && !l.Leadscrew.Electronic, "leadscrew.error_per_300mm", "carriage travel against a long indicator or scale over 300 mm of screw turns")

@@ -15,23 +15,28 @@ type Options struct {
 	Hand      Hand
 	MaxStages int     // 1 to 3; 0 means 3
 	MaxPPM    float64 // largest lead error in parts per million; 0 means 5000
+	GoodPPM   float64 // lead errors up to this count as none, so that a simple train beats a nearer one of many wheels
 	Keep      int     // how many trains to return; 0 means 50
 	Levers    string  // only this gearbox position; empty for all
 
 	otherHand bool // a search for the reason why another found nothing
 }
 
-// rank orders trains: lead error first, then the fewest stages, the fewest idlers,
-// the fewest wheels to move, the largest smallest wheel (large wheels run truer and
+// rank orders trains: lead error first (as none up to Options.GoodPPM), then the
+// fewest stages, the fewest idlers, exact before near, the fewest wheels to move, the largest smallest wheel (large wheels run truer and
 // carry more), the order of the gearbox positions, and last the tooth counts, so
 // that the order never depends on luck.
 type rank struct {
-	err float64 // |cut - wanted| / wanted
+	err float64 // |cut - wanted| / wanted, or 0 when that is good enough
 	tie uint64
 }
 
-func tieOf(stages, idlers, moved int, least int16, pos int) uint64 {
-	return uint64(stages)<<40 | uint64(idlers)<<36 | uint64(moved)<<28 | uint64(mostTeeth-least)<<16 | uint64(pos)
+func tieOf(stages, idlers int, near bool, moved int, least int16, pos int) uint64 {
+	t := uint64(stages)<<40 | uint64(idlers)<<36 | uint64(moved)<<28 | uint64(mostTeeth-least)<<16 | uint64(pos)
+	if near {
+		t |= 1 << 35
+	}
+	return t
 }
 
 func (a rank) compare(b rank) int {
@@ -48,6 +53,7 @@ type candidate struct {
 	drivers, driven int32
 	pos             int16
 	stages          int8
+	near            bool // good enough but not exact
 }
 
 func (a candidate) compare(b candidate) int {
@@ -87,6 +93,7 @@ type search struct {
 	mounted uint64 // sizes of the wheels mounted now
 	keep    int
 	stages  int
+	good    float64
 	tried   int // arrangements laid out so far
 	seen    int // pairs of sets looked at
 	best    []found
@@ -139,12 +146,19 @@ func Trains(l *Lathe, lead unit.Ratio, opt Options) ([]Train, error) {
 	return trains, nil
 }
 
+// widestPPM is a lead that is hardly the one asked for any more.
+const widestPPM = 0.9e6
+
 func (o Options) defaults() Options {
 	if o.MaxStages < 1 || o.MaxStages > 3 {
 		o.MaxStages = 3
 	}
 	if !(o.MaxPPM > 0) {
 		o.MaxPPM = 5000
+	}
+	o.MaxPPM = min(o.MaxPPM, widestPPM)
+	if !(o.GoodPPM > 0) {
+		o.GoodPPM = 0
 	}
 	if o.Keep < 1 {
 		o.Keep = 50
@@ -184,6 +198,7 @@ func (t *Train) measure(lead unit.Ratio) {
 func newSearch(l *Lathe, lead unit.Ratio, positions []*Position, opt Options) (*search, error) {
 	s := &search{
 		stock: stockOf(l.Gears.Owned), yard: yardOf(l), keep: opt.Keep, stages: opt.MaxStages,
+		good:    opt.GoodPPM * 1e-6,
 		refused: map[Reason]int{},
 	}
 	s.stages = min(s.stages, 1+s.yard.studs, 1+s.yard.bushes)
@@ -239,9 +254,9 @@ func (l *Lathe) meshesFor(h Hand, p *Position) int {
 // run widens the band until enough trains are found or it reaches most.
 func (s *search) run(most float64) {
 	for n := 1; n <= s.stages && len(s.best) < s.keep; n++ {
-		s.round(n, n, -1, 0) // exact: more stages only when fewer do not suffice
+		s.round(n, n, -1, min(s.good, most)) // good: more stages only when fewer do not suffice
 	}
-	for low, high := 0.0, 1e-7; len(s.best) < s.keep && low < most && s.tried < mostTried && s.seen < mostSeen; low, high = high, high*4 {
+	for low, high := s.good, max(1e-7, 2*s.good); len(s.best) < s.keep && low < most && s.tried < mostTried && s.seen < mostSeen; low, high = high, high*4 {
 		s.round(1, s.stages, low, min(high, most))
 	}
 }
@@ -334,7 +349,14 @@ func (s *search) gather(stages int, t *target, low, high float64, h *heldBack) {
 			if s.mounted == 0 {
 				moved = 0
 			}
-			h.add(candidate{rank{err, tieOf(stages, fewest, moved, min(p.least, q.least), t.pos)}, int32(i), int32(j), int16(t.pos), int8(stages)})
+			c := candidate{drivers: int32(i), driven: int32(j), pos: int16(t.pos), stages: int8(stages)}
+			if err > s.good {
+				c.err = err
+			} else {
+				c.near = err > 0
+			}
+			c.tie = tieOf(stages, fewest, c.near, moved, min(p.least, q.least), t.pos)
+			h.add(c)
 		}
 		s.seen += i - from
 	}
@@ -355,7 +377,7 @@ var mostIdlers = [4]int{0, 2, 1, 0}
 func (s *search) arrange(c *candidate) {
 	n := int(c.stages)
 	p, q := &s.sets[n][c.drivers], &s.sets[n][c.driven]
-	a := arranger{search: s, stages: n, err: c.err, least: min(p.least, q.least), pos: int(c.pos)}
+	a := arranger{search: s, stages: n, err: c.err, near: c.near, least: min(p.least, q.least), pos: int(c.pos)}
 	t := s.targetAt(int(c.pos))
 	for m := s.fewestIdlers(n, t); m <= min(mostIdlers[n], s.yard.studs-(n-1)); m++ {
 		if t.meshes != 2 && (n+m)%2 != t.meshes {
@@ -410,6 +432,7 @@ type arranger struct {
 	*search
 	stages, idlers int
 	err            float64
+	near           bool
 	least          int16
 	pos            int
 	best           found
@@ -460,7 +483,7 @@ func (c *chain) insert(k int8, z int16) {
 }
 
 func (a *arranger) layOut(c *chain) {
-	f := found{rank{a.err, tieOf(a.stages, a.idlers, moved(c, &a.present), a.least, a.pos)}, *c, a.pos}
+	f := found{rank{a.err, tieOf(a.stages, a.idlers, a.near, moved(c, &a.present), a.least, a.pos)}, *c, a.pos}
 	if a.any && f.compare(a.best) >= 0 {
 		return
 	}
@@ -558,11 +581,11 @@ func (l *Lathe) noTrain(lead unit.Ratio, opt Options, s *search) error {
 		}
 		return &NoTrain{worst, fmt.Sprintf("there are wheels within %.0f parts in a million of this lead, but none of their arrangements can be mounted; this stopped most of the %d tried", opt.MaxPPM, total(s.refused))}
 	}
-	if opt.MaxPPM >= 0.9e6 {
+	if opt.MaxPPM >= widestPPM {
 		return &NoTrain{NoRatio, "no train of the wheels owned can be mounted for this hand"}
 	}
 	wide := opt
-	wide.MaxPPM, wide.Keep = 0.9e6, 1
+	wide.MaxPPM, wide.Keep = widestPPM, 1
 	ts, err := Trains(l, lead, wide)
 	if err != nil {
 		return err

@@ -267,10 +267,10 @@ func apart(wheels, shafts []disc) bool {
 
 // exhaustive ranks every layout for every gearbox position and keeps the best of
 // each choice of drivers, driven wheels and position.
-func exhaustive(l *Lathe, lead unit.Ratio, hand Hand, keep int, most float64) []string {
+func exhaustive(l *Lathe, lead unit.Ratio, hand Hand, keep int, most, good float64) []string {
 	type entry struct {
 		err  unit.Ratio
-		tie  [5]int
+		tie  [6]int
 		mesh []int
 		pos  int
 	}
@@ -314,7 +314,11 @@ func exhaustive(l *Lathe, lead unit.Ratio, hand Hand, keep int, most float64) []
 				if off.Float() > most*1e-6 {
 					continue
 				}
-				e := entry{off, [5]int{stages, lay.idlers, toMove(lay.mesh, present), -min(slices.Min(up), slices.Min(down)), pi}, lay.mesh, pi}
+				near := 0
+				if off.Float() <= good*1e-6 && off.Sign() > 0 {
+					off, near = unit.Ratio{}, 1
+				}
+				e := entry{off, [6]int{stages, lay.idlers, near, toMove(lay.mesh, present), -min(slices.Min(up), slices.Min(down)), pi}, lay.mesh, pi}
 				key := keyOf(up, down, []int{pi + 1})
 				if old, ok := best[key]; !ok || better(e, old) < 0 {
 					best[key] = e
@@ -411,8 +415,9 @@ func TestTrainsEqualExhaustiveSearch(t *testing.T) {
 		l := randomLathe(r)
 		lead, hand := leads[r.IntN(len(leads))], Hand(r.IntN(2))
 		most := []float64{5000, 50_000, 300_000}[r.IntN(3)]
-		want := exhaustive(l, lead, hand, 50, most)
-		ts, err := Trains(l, lead, Options{Hand: hand, MaxPPM: most})
+		good := []float64{0, 0, 1000, 1e6}[r.IntN(4)]
+		want := exhaustive(l, lead, hand, 50, most, good)
+		ts, err := Trains(l, lead, Options{Hand: hand, MaxPPM: most, GoodPPM: good})
 		var none *NoTrain
 		if err != nil && !errors.As(err, &none) {
 			t.Fatal(err)
