@@ -1,8 +1,11 @@
 package shaft
 
 import (
+	"bytes"
+	"crypto/sha256"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"os"
 	"slices"
 	"strconv"
@@ -114,12 +117,14 @@ func rows(t *testing.T, name string) []row {
 	if err := json.Unmarshal(text, &cases); err != nil {
 		t.Fatal(err)
 	}
-	output, err := os.Open("../docs/validation/" + name + ".csv")
+	output, err := os.ReadFile("../docs/validation/" + name + ".csv")
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer output.Close()
-	rd := csv.NewReader(output)
+	if hash := fmt.Sprintf("%s.json sha256 %x\n", name, sha256.Sum256(text)); !strings.Contains(string(output), hash) {
+		t.Fatalf("%s.csv was not made from the %s.json beside it", name, name)
+	}
+	rd := csv.NewReader(bytes.NewReader(output))
 	rd.Comment = '#'
 	lines, err := rd.ReadAll()
 	if err != nil {

@@ -115,10 +115,12 @@ def run(text, loads):
 
 def main():
     version = subprocess.run(["ccx", "-v"], capture_output=True, text=True).stdout.strip()
-    with open(os.path.join(HERE, "calculix_beams.json")) as f:
-        cases = json.load(f)
+    with open(os.path.join(HERE, "calculix_beams.json"), "rb") as f:
+        text = f.read()
+    cases, whole = json.loads(text), hashlib.sha256(text).hexdigest()
     print("# source: CalculiX ccx, B32R beam elements; %s" % version.replace("This is ", ""))
-    print("# made by: calculix_beams.py from calculix_beams.json")
+    print("# made by: calculix_beams.py")
+    print("# input: calculix_beams.json sha256 %s" % whole)
     print("# input_sha256 is that of the ccx input file of the case")
     w = csv.writer(sys.stdout, lineterminator="\n")
     w.writerow(["case", "quantity", "at_mm", "force_n", "value", "unit", "input_sha256"])

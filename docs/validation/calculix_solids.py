@@ -133,10 +133,12 @@ def run(m, text):
 
 def main():
     version = subprocess.run(["ccx", "-v"], capture_output=True, text=True).stdout.strip()
-    with open(os.path.join(HERE, "calculix_solids.json")) as f:
-        cases = json.load(f)
+    with open(os.path.join(HERE, "calculix_solids.json"), "rb") as f:
+        text = f.read()
+    cases, whole = json.loads(text), hashlib.sha256(text).hexdigest()
     print("# source: CalculiX ccx, C3D20R solid bricks; %s" % version.replace("This is ", ""))
-    print("# made by: calculix_solids.py from calculix_solids.json")
+    print("# made by: calculix_solids.py")
+    print("# input: calculix_solids.json sha256 %s" % whole)
     print("# input_sha256 is that of the ccx input file of the case; frequencies are those of the bar free in space")
     w = csv.writer(sys.stdout, lineterminator="\n")
     w.writerow(["case", "quantity", "at_mm", "force_n", "value", "unit", "input_sha256"])
