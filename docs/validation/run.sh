@@ -98,12 +98,15 @@ while IFS=, read -r name needs command golden rel abs; do
 		echo "updated   $name"
 		continue
 	fi
-	ok=yes
-	for file in "$golden" "$golden"/*.csv; do
+	ok=no
+	for file in "$out"/*.csv; do
 		[ -f "$file" ] || continue
-		if ! same "$file" "$out/$(basename "$file")" "$rel" "$abs"; then
-			ok=no
-			echo "    in $file"
+		[ $ok = no ] && ok=yes
+		kept=$golden
+		[ -d "$golden" ] && kept="$golden/$(basename "$file")"
+		if ! same "$kept" "$file" "$rel" "$abs"; then
+			ok=different
+			echo "    in $kept"
 		fi
 	done
 	if [ $ok = yes ]; then
