@@ -253,12 +253,11 @@ func (b *builder) fillPasses(f infeeder, depths []unit.Length, found schedule, l
 		p.Trailing = chips[i].Edges[cut.TrailingFlank].Thickness
 		p.Force, p.Radial, p.Power = fs.Tangential, fs.Radial, fs.Power(b.plan.Speed.Surface)
 		p.Achieved = leastOf(bend.Achieved[i])
-		if !measured && l.window[1] >= l.window[0] && found.ends[i] >= l.window[0] {
-			p.Measure, measured = true, true
-		}
-		if b.plan.Speed.Finish > 0 && (measured && !p.Measure) {
+		if b.plan.Speed.Finish > 0 && measured {
 			p.RPM = b.plan.Speed.Finish
 		}
+		p.Measure = l.measures(found.ends, i)
+		measured = measured || p.Measure
 		b.plan.Passes = append(b.plan.Passes, p)
 	}
 	b.plan.Passes[len(depths)-1].Measure = true

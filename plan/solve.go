@@ -8,11 +8,13 @@ import "math"
 // pass may go from where it starts; among the paths that keep to every bound the
 // one with the least risk of scrap is taken:
 //
-//	cost = 3 x readings that are not round figures + 1 x passes
+//	cost = 3 x readings that are not round figures + 1 x passes + 1/2 x sum of squared loads
 //
-// and among equals the one with the smallest sum of squared loads, which spreads
-// the work evenly. A misread dial costs the part, one pass more costs a minute;
-// hence the weights. The last pass ends at the size whatever its figure.
+// A misread dial costs the part, one pass more costs a minute, and a pass much
+// heavier than the others may tear the flank or move the part; hence the weights,
+// which are our own. The load of a pass is its cutting force over a tenth of what
+// the whole depth would take at once. The last pass ends at the size whatever its
+// figure.
 
 // bound is one limit on a pass.
 type bound struct {
@@ -36,13 +38,13 @@ type ladder struct {
 const tenth = 1.1
 
 const (
-	unroundCost = 3
-	passCost    = 1
+	unroundCost = 3.0
+	passCost    = 1.0
+	loadCost    = 0.5 // times the load squared
 )
 
 type rung struct {
-	cost int
-	load float64
+	cost float64
 	next int
 }
 
@@ -114,12 +116,21 @@ func (l ladder) left(ends []int, k int) string {
 	switch {
 	case k == len(ends)-1:
 		return "final size"
-	case l.window[1] >= l.window[0] && ends[k] >= l.window[0] && ends[k] <= l.window[1]:
+	case l.measures(ends, k):
 		return "stop to measure"
 	case l.round(ends[k]):
 		return "round figure"
 	}
 	return "even load"
+}
+
+// measures tells whether the thread is measured after pass k: the first that ends
+// in the window.
+func (l ladder) measures(ends []int, k int) bool {
+	if l.window[1] < l.window[0] || ends[k] < l.window[0] {
+		return false
+	}
+	return k == 0 || ends[k-1] < l.window[0]
 }
 
 // path returns the divisions at which passes end and whether no pass goes beyond
@@ -129,19 +140,18 @@ func (l ladder) path(reach []int) (ends []int, kept bool) {
 	kept = true
 	best := make([]rung, l.n+1)
 	for i := l.n - 1; i >= 0; i-- {
-		best[i] = rung{cost: math.MaxInt32, next: -1}
+		best[i] = rung{cost: math.Inf(1), next: -1}
 		low := i + max(l.least(i), 1)
 		for j := min(low, l.n); j <= max(reach[i], i+1) && j <= l.n; j++ {
 			if l.skips(i, j) || best[j].next < 0 && j < l.n {
 				continue
 			}
-			c := rung{cost: best[j].cost + passCost, load: best[j].load, next: j}
+			s := l.load(i, j)
+			c := rung{cost: best[j].cost + passCost + loadCost*s*s, next: j}
 			if j < l.n && !l.round(j) {
 				c.cost += unroundCost
 			}
-			s := l.load(i, j)
-			c.load += s * s
-			if c.cost < best[i].cost || c.cost == best[i].cost && c.load < best[i].load-1e-12 {
+			if c.cost < best[i].cost-1e-12 {
 				best[i] = c
 			}
 		}
@@ -150,7 +160,7 @@ func (l ladder) path(reach []int) (ends []int, kept bool) {
 			if l.skips(i, j) {
 				j = i + 1
 			}
-			best[i] = rung{cost: best[j].cost + passCost + unroundCost, load: best[j].load + 1, next: j}
+			best[i] = rung{cost: best[j].cost + passCost + unroundCost, next: j}
 		}
 	}
 	for i := 0; i < l.n; {
