@@ -244,6 +244,47 @@ func TestChipsAddUp(t *testing.T) {
 	})
 }
 
+// TestChipsAddUpWherever: also with the tool pushed about, deeper and shallower and
+// to both sides, the chips are what the last outline encloses.
+func TestChipsAddUpWherever(t *testing.T) {
+	all := grooves(t)
+	var names []string
+	for n := range all {
+		names = append(names, n)
+	}
+	slices.Sort(names)
+	rapid.Check(t, func(t *rapid.T) {
+		name := rapid.SampledFrom(names).Draw(t, "form")
+		c, err := NewCutter(all[name])
+		if err != nil {
+			t.Fatal(err)
+		}
+		var pos []Position
+		for range rapid.IntRange(1, 12).Draw(t, "passes") {
+			pos = append(pos, Position{
+				Depth: c.Depth() * unit.Length(rapid.Float64Range(-0.1, 1).Draw(t, "depth")),
+				Along: c.Depth() * unit.Length(rapid.Float64Range(-0.3, 0.3).Draw(t, "along")),
+			})
+		}
+		got, outlines, err := c.Cut(pos)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := 0.0
+		for i, ch := range got {
+			sum += ch.Area.MM2()
+			if left := numericArea(outlines[i]); math.Abs(left-sum) > 2e-4*max(left, 0.01) {
+				t.Fatalf("%s: after pass %d the outline encloses %.9g, the chips are %.9g mm2", name, i+1, left, sum)
+			}
+			for p, e := range ch.Edges {
+				if e.Length < 0 || e.Thickness < 0 || math.IsNaN(float64(e.Mean)) {
+					t.Fatalf("%s: pass %d, %v: %+v", name, i+1, Part(p), e)
+				}
+			}
+		}
+	})
+}
+
 // numericArea adds up strips under an outline, without the closed forms under test.
 func numericArea(g thread.Groove) float64 {
 	sum := 0.0

@@ -47,10 +47,18 @@ type Force struct {
 	Thrust  float64   // force square to the edge / cutting force
 	Edge    LineForce // Ke in force; zero unless asked for
 
+	within            float64 // uncertainty for chips that are not thin
 	kc, mc            float64 // with all factors but that of colliding chips
 	collide           float64
 	leading, trailing unit.Angle
 }
+
+// Below thinChip (mm) tables of cutting force are stretched beyond what they were
+// made for.
+const (
+	thinChip   = 0.03
+	withinThin = 0.5
+)
 
 // Choice changes a default of NewForce.
 type Choice func(*settings)
@@ -110,7 +118,7 @@ func NewForce(m Material, t Tool, v unit.Velocity, choose ...Choice) (*Force, er
 	case math.Abs(t.Rake.Degrees()) > 45:
 		return nil, &unit.InputError{Field: "rake", Value: t.Rake.Format(1), Reason: "is not between -45 and 45 degrees"}
 	}
-	f := &Force{Thrust: s.thrust, mc: m.Exponent, leading: t.Leading, trailing: t.Trailing, collide: 1}
+	f := &Force{Thrust: s.thrust, mc: m.Exponent, within: max(m.Within, usualWithin), leading: t.Leading, trailing: t.Trailing, collide: 1}
 	f.Factors = factors(m, t, v, s)
 	f.kc = float64(m.Specific)
 	for _, k := range f.Factors {
@@ -187,7 +195,10 @@ func (f *Force) Of(c Chip) Forces {
 	thick[0], thick[1] = max(flank[0], flank[1]), min(flank[0], flank[1])
 	k := unit.Force(f.collision(thick[0], thick[1]))
 	sum.Tangential, sum.Radial, sum.Axial = sum.Tangential*k, sum.Radial*k, sum.Axial*k
-	sum.Uncertainty = uncertainty(thickest)
+	sum.Uncertainty = f.within
+	if thickest < thinChip {
+		sum.Uncertainty = max(f.within, withinThin)
+	}
 	return sum
 }
 
@@ -216,14 +227,6 @@ func (f *Force) normal(p Part) (nx, nz float64) {
 		return f.trailing.Sin(), -f.trailing.Cos()
 	}
 	return 1, 0
-}
-
-// uncertainty is a quarter, and a half for chips thinner than 0.03 mm.
-func uncertainty(thickest float64) float64 {
-	if thickest < 0.03 {
-		return 0.5
-	}
-	return 0.25
 }
 
 // Line returns the cutting force per length of edge for a chip of thickness h:

@@ -59,6 +59,7 @@ type Material struct {
 	Specific  unit.Stress // kc1.1: cutting force per area of a chip 1 mm thick and 1 mm wide
 	Exponent  float64     // mc: kc = kc1.1 h^-mc, h in millimetres
 	EdgeForce LineForce   // Ke: rubbing force of a honed edge per length; used only when asked for
+	Within    float64     // the part by which forces from kc1.1 may be off, either way, for chips thicker than 0.03 mm
 
 	E         unit.Stress
 	Poisson   float64

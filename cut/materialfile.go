@@ -156,6 +156,7 @@ var materialKeys = []key{
 	{"kc11_n_mm2", true, number(10, 10000, func(m *Material, v float64) { m.Specific = unit.Stress(v) })},
 	{"mc", true, number(0, 0.6, func(m *Material, v float64) { m.Exponent = v })},
 	{"ke_n_mm", false, number(0, 500, func(m *Material, v float64) { m.EdgeForce = LineForce(v) })},
+	{"kc_uncertainty", false, number(0.01, 2, func(m *Material, v float64) { m.Within = v })},
 	{"e_gpa", true, number(0.1, 1000, func(m *Material, v float64) { m.E = unit.Stress(v) * unit.Gigapascal })},
 	{"poisson", false, number(0, 0.5, func(m *Material, v float64) { m.Poisson = v })},
 	{"density_kg_m3", true, number(100, 25000, func(m *Material, v float64) { m.Density = unit.Density(v) * unit.KilogramPerCubicMetre })},
@@ -173,6 +174,10 @@ var materialKeys = []key{
 	{"source.built_up_edge", false, text(func(m *Material, v string) { m.Sources.Edge = v })},
 	{"source.physical", false, text(func(m *Material, v string) { m.Sources.Physical = v })},
 }
+
+// usualWithin is the part by which tables of cutting force are off among each
+// other; from memory, common to handbooks.
+const usualWithin = 0.25
 
 // mostFaults is how many faults are reported; more would not be read.
 const mostFaults = 30
@@ -231,7 +236,7 @@ func decodeMaterials(name string, data []byte) ([]Material, error) {
 }
 
 func (r *reader) material(i int, tab map[string]any) Material {
-	m := Material{Poisson: 0.3, Sources: Sources{"user", "user", "user", "user"}}
+	m := Material{Poisson: 0.3, Within: usualWithin, Sources: Sources{"user", "user", "user", "user"}}
 	flat := map[string]any{}
 	for k, v := range tab {
 		if sub, ok := v.(map[string]any); ok && k == "source" {
