@@ -25,8 +25,8 @@ func Make(r Request) (*Plan, error) {
 func (b *builder) make() (*Plan, error) {
 	// The order follows what depends on what, not the order of the sheet.
 	for _, step := range []func() error{
-		b.facts, b.limits, b.tool, b.blank, b.gears, b.dial, b.speedAndStopping, b.swing,
-		b.wires, b.holding, b.resumed, b.schedule, b.routine, b.finish,
+		b.facts, b.limits, b.tool, b.blank, b.setting, b.gears, b.dial, b.speedAndStopping, b.swing,
+		b.wires, b.holding, b.taperSteps, b.resumed, b.schedule, b.routine, b.finish,
 	} {
 		if err := step(); err != nil {
 			return nil, err
