@@ -8,16 +8,13 @@
 // it is unique by the job's id, and whoever comes second finds it there.
 //
 // Small work does not belong here. A job costs several writes to the disk and
-// waits up to a tenth of a second for its turn.
+// waits up to a fifth of a second for its turn.
 package job
 
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"time"
-
-	"thrum/store"
 )
 
 // Queue holds jobs and runs them.
@@ -46,8 +43,8 @@ type Kind struct {
 	Timeout  time.Duration // for one attempt; 0 means 10 minutes
 }
 
-// Handler does a job. An error is tried again, except a *unit.InputError: what
-// was asked for will not get better. A handler may run twice for one job, so it
+// Handler does a job. An error is tried again, except a *unit.InputError or a
+// *store.Error: what was asked for will not get better. A handler may run twice for one job, so it
 // changes nothing by itself: its result is what it returns.
 type Handler func(ctx context.Context, w Work) (Result, error)
 
@@ -58,7 +55,7 @@ type Work struct {
 	Arguments json.RawMessage
 	Attempt   int // from 1
 	// Progress tells how far the work is, 0 to 1, and what is being done. It
-	// may be called often; it writes at most twice a second.
+	// may be called often; it is written down twice a second.
 	Progress func(fraction float64, doing string)
 }
 
@@ -97,10 +94,7 @@ type Status struct {
 
 // Options may be left zero.
 type Options struct {
-	Workers int // jobs at a time in this process; 0 means 2
-}
-
-// New makes a queue on a store.
-func New(st *store.Store, kinds map[string]Kind, o Options) (Queue, error) {
-	return nil, errors.New("not built yet")
+	Workers  int           // jobs at a time in this process; 0 means 2
+	Lease    time.Duration // a job whose process has been silent for so long is taken up by another; 0 means 15 s
+	Patience time.Duration // at the end of Run, time for the running jobs to end by themselves; 0 means 3 s
 }

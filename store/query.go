@@ -113,7 +113,7 @@ func (r *Row) dest(more ...any) []any {
 }
 
 func (r *Row) args(more ...any) []any {
-	return append([]any{r.ID, r.Shop, r.Device, formatTime(r.CreatedAt)}, more...)
+	return append([]any{r.ID, r.Shop, r.Device, FormatTime(r.CreatedAt)}, more...)
 }
 
 // stored is a pointer to something that begins with a Row.
@@ -154,7 +154,7 @@ func (t *dbTime) Scan(v any) error {
 	if !ok {
 		return fmt.Errorf("a time is kept as %T, not as text", v)
 	}
-	u, err := parseTime(s)
+	u, err := ParseTime(s)
 	*t = dbTime(u)
 	return err
 }

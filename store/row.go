@@ -24,9 +24,11 @@ type Row struct {
 // timeLayout has a fixed width, so that times sort as text.
 const timeLayout = "2006-01-02T15:04:05.000000Z"
 
-func formatTime(t time.Time) string { return t.UTC().Format(timeLayout) }
+// FormatTime writes a time as it is kept.
+func FormatTime(t time.Time) string { return t.UTC().Format(timeLayout) }
 
-func parseTime(s string) (time.Time, error) { return time.Parse(timeLayout, s) }
+// ParseTime reads a time as it is kept.
+func ParseTime(s string) (time.Time, error) { return time.Parse(timeLayout, s) }
 
 // stamp fills the empty fields of r and checks the others.
 func (s *Store) stamp(r Row) (Row, error) {

@@ -146,6 +146,15 @@ func (s *Store) Dir() string { return s.dir }
 // Postgres tells whether the database is PostgreSQL; otherwise it is SQLite.
 func (s *Store) Postgres() bool { return s.postgres }
 
+// Shop is the shop that the store was opened for.
+func (s *Store) Shop() string { return s.shop }
+
+// Now is the time of the store's clock.
+func (s *Store) Now() time.Time { return s.now() }
+
+// Log is where the store reports what nobody waits for.
+func (s *Store) Log() *slog.Logger { return s.log }
+
 // Writer is the handle for writing. With SQLite it has a single connection:
 // inside a transaction use nothing but the transaction, or wait for ever.
 func (s *Store) Writer() *sql.DB { return s.write }

@@ -114,8 +114,8 @@ func fill(t testing.TB, s *Store) (Part, Plan, Piece, []Event) {
 	must(s.AddFile(ctx, File{About: About{PieceID: piece.ID}, Kind: "recording", Name: "pass 1.wav", Media: "audio/wav"}, bytes.NewReader(make([]byte, 100_000))))(t)
 	err := s.Update(ctx, func(tx *sql.Tx) error {
 		row := must(s.Stamp(Row{}))(t)
-		_, err := tx.ExecContext(ctx, "INSERT INTO jobs (id, shop_id, device_id, created_at, kind, arguments, beat_at, progress) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)",
-			row.args("sheet-pdf", `{"plan":"x"}`, formatTime(s.now()), 0.25)...)
+		_, err := tx.ExecContext(ctx, "INSERT INTO jobs (id, shop_id, device_id, created_at, kind, arguments, check_at, progress) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)",
+			row.args("sheet-pdf", `{"plan":"x"}`, FormatTime(s.now()), 0.25)...)
 		return err
 	})
 	if err != nil {

@@ -181,7 +181,7 @@ func (r record) check() string {
 		}
 	}
 	at, _ := r["created_at"].(string)
-	if t, err := parseTime(at); err != nil || formatTime(t) != at {
+	if t, err := ParseTime(at); err != nil || FormatTime(t) != at {
 		return "its created_at is not a time like " + timeLayout
 	}
 	for name, v := range r {

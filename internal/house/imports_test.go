@@ -34,7 +34,7 @@ var allowed = map[string][]string{
 	"draw":                    {"unit"},
 	"render":                  {"unit", "draw", "plan", "thread", "lathe", "gauge", "cut", "vibe", "shaft", "trial", "sound"},
 	"store":                   {"unit"},
-	"job":                     {"store"},
+	"job":                     {"unit", "store"},
 	"web":                     {"unit", "thread", "lathe", "gauge", "cut", "shaft", "vibe", "plan", "render", "draw", "store", "job", "trial", "sound", "photo", "cause"},
 	"app":                     {"unit", "plan", "render", "draw", "store", "job", "web", "lathe", "cut", "examples"},
 	"cmd/thrum":               {"unit", "thread", "lathe", "gauge", "cut", "plan", "render", "draw", "trial", "sound", "app", "store", "examples", "internal/ffmpeg"},

@@ -143,11 +143,15 @@ CREATE TABLE jobs (
 	kind       TEXT             NOT NULL,
 	arguments  TEXT             NOT NULL,
 	attempts   BIGINT           NOT NULL DEFAULT 0 CHECK (attempts >= 0),
-	beat_at    TEXT             NOT NULL,
+	excused    BIGINT           NOT NULL DEFAULT 0 CHECK (excused >= 0),
+	running    BIGINT           NOT NULL DEFAULT 0 CHECK (running IN (0, 1)),
+	check_at   TEXT             NOT NULL,
 	progress   DOUBLE PRECISION NOT NULL DEFAULT 0,
 	doing      TEXT             NOT NULL DEFAULT '',
 	last_error TEXT             NOT NULL DEFAULT ''
 );
+
+CREATE INDEX jobs_check_at ON jobs (check_at);
 
 CREATE TABLE job_results (
 	id         TEXT   NOT NULL PRIMARY KEY,
