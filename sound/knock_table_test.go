@@ -17,9 +17,9 @@ var knockFolder = flag.String("knock-folder", "", "folder made by knock_make.py 
 
 // truthOf reads truth.csv: for each file the true modes.
 type trueMode struct {
-	level        int
-	freq, zeta   float64
-	file, column string
+	level      int
+	freq, zeta float64
+	file       string
 }
 
 func truths(t testing.TB, path string) []trueMode {

@@ -3,7 +3,11 @@ package sound
 import (
 	"context"
 	"errors"
+	"fmt"
+	"io"
+	"math"
 
+	"thrum/internal/dsp"
 	"thrum/unit"
 )
 
@@ -36,19 +40,24 @@ type ListenOptions struct {
 	Given    unit.Rotation   // spindle speed as told; zero when unknown
 	Within   float64         // how far the true speed may be from it, as a fraction; default 0.15
 	Lines    []Line          // known lines; the spindle's own turns are always added
-	Pick     Pick            // which channel, default the mean
+	Pick     Pick            // which channel
 	Low      unit.Frequency  // lowest tone sought; default 40 Hz
-	High     unit.Frequency  // highest tone sought; default 5 kHz
+	High     unit.Frequency  // highest tone sought; default 4 kHz
 	Most     unit.Time       // longest recording; default two hours
+	Air      *Span           // a stretch in which the machine ran without cutting; nil when not known
 	Progress func(unit.Time) // called about once per second of recording; may be nil
 }
 
+// Span is a stretch of time.
+type Span struct{ Start, End unit.Time }
+
 // Pass is one stretch in which the tool was cutting.
 type Pass struct {
-	Start, End unit.Time
-	Level      float64 // rms against full scale, in dB
-	Above      float64 // level above the background between passes, in dB
-	Tones      []Tone  // strongest first
+	Span
+	Level float64 // rms against full scale in the band listened to, in dB
+	Above float64 // louder than the background, averaged over octaves, in dB
+	Speed Speed   // from this pass alone
+	Tones []Tone  // strongest first
 }
 
 // Whole says whether a tone has a whole number of waves per turn.
@@ -86,31 +95,12 @@ type TrackPoint struct {
 	Level float64 // dB
 }
 
-// SpeedVerdict says how the speed heard compares with the speed given.
-type SpeedVerdict string
-
-// The answers about the spindle speed.
-const (
-	SpeedAgrees      SpeedVerdict = "agrees"
-	SpeedContradicts SpeedVerdict = "contradicts"
-	SpeedCannot      SpeedVerdict = "cannot tell"
-)
-
-// Speed is the spindle speed as heard.
-type Speed struct {
-	Given   unit.Rotation
-	Heard   Estimate[unit.Rotation] // zero when it cannot be told
-	Verdict SpeedVerdict
-	Lines   []string // the lines it rests on: "2 x spindle at 150.0 Hz"
-	Reason  string   // in words
-}
-
 // Growth is the change of one free tone from pass to pass.
 type Growth struct {
 	Freq    unit.Frequency
-	Passes  []int            // indices of the passes in which it was measured
+	Passes  []int            // indices of the passes in which it was found
 	Levels  []float64        // dB, one per pass
-	PerPass Estimate[Factor] // factor per pass: each pass leaves this times the last
+	PerPass Estimate[Factor] // each pass leaves this times the last
 }
 
 // Heard is everything that Listen measured.
@@ -118,15 +108,247 @@ type Heard struct {
 	Info     Info
 	Duration unit.Time
 	Step     unit.Time // spacing of Envelope
-	Envelope []float64 // level in dB against full scale
+	Envelope []float64 // loudness above the background, averaged over octaves, in dB
 	Passes   []Pass
-	Speed    Speed
+	Speed    Speed // from all passes together
 	Growth   []Growth
 	Picture  *Spectrogram // of the whole recording, small enough for a screen
 	Notes    []string
 }
 
-// Listen measures a recording of cutting, reading the stream once.
+// Listen measures a recording of cutting, reading the stream once. Up to two hours
+// of it are kept, thinned out to the band listened to and packed into two bytes a
+// sample.
 func Listen(ctx context.Context, s Stream, o ListenOptions) (*Heard, error) {
-	return nil, errors.New("not built yet")
+	o, err := o.filled(s.Info().Rate)
+	if err != nil {
+		return nil, err
+	}
+	t, notes, err := takeIn(ctx, s, o)
+	if err != nil {
+		return nil, err
+	}
+	h := &Heard{Info: s.Info(), Duration: unit.Time(float64(t.len()) / t.rate), Notes: append(s.Info().Notes, notes...)}
+	loud := measureLoudness(t, o)
+	h.Step, h.Envelope, h.Picture = loud.step(), loud.level, loud.picture()
+	spans, note := loud.passes(o.Air)
+	if note != "" {
+		h.Notes = append(h.Notes, note)
+	}
+	for _, sp := range spans {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		h.Passes = append(h.Passes, t.listenTo(sp, loud, o))
+	}
+	h.judgeSpeed(o)
+	for i := range h.Passes {
+		p := &h.Passes[i]
+		mark(p.Tones, p.bestSpeed(h.Speed), o)
+	}
+	h.Growth = growth(h.Passes)
+	h.remark(o)
+	return h, nil
+}
+
+func (o ListenOptions) filled(rate unit.Frequency) (ListenOptions, error) {
+	set := func(v *float64, def float64) {
+		if *v == 0 {
+			*v = def
+		}
+	}
+	set(&o.Within, 0.15)
+	set((*float64)(&o.High), math.Min(4000, 0.4*rate.Hz()))
+	set((*float64)(&o.Low), math.Min(40, o.High.Hz()/50))
+	set((*float64)(&o.Most), 7200)
+	var errs []error
+	bad := func(field, value, reason, hint string) {
+		errs = append(errs, &unit.InputError{Field: field, Value: value, Reason: reason, Hint: hint})
+	}
+	if !(o.Given >= 0) || o.Given > 1e5 {
+		bad("spindle speed", fmt.Sprintf("%g rpm", o.Given.RPM()), "is not a spindle speed", "0 to 100000 rpm, 0 when not known")
+	}
+	if !(o.Within > 0 && o.Within <= 0.5) {
+		bad("search range", fmt.Sprintf("%g", o.Within), "is not a fraction of the speed", "above 0 and at most 0.5")
+	}
+	if !(o.Low > 0 && o.Low < o.High && o.High.Hz() <= 0.45*rate.Hz()) {
+		bad("band", fmt.Sprintf("%g to %g Hz", o.Low.Hz(), o.High.Hz()), "is not a band of this recording", fmt.Sprintf("the ends must lie between 0 and %g Hz", 0.45*rate.Hz()))
+	}
+	if !(o.Most > 0 && o.Most <= 8*3600) {
+		bad("longest recording", fmt.Sprintf("%g s", o.Most.S()), "is out of range", "at most 8 hours")
+	}
+	if o.Air != nil && !(o.Air.End > o.Air.Start) {
+		bad("air pass", fmt.Sprintf("%g to %g s", o.Air.Start.S(), o.Air.End.S()), "does not run forwards", "give its start and its end in seconds")
+	}
+	for _, l := range o.Lines {
+		if l.PerTurn.Sign() < 0 || !(l.Freq >= 0) || (l.PerTurn.IsZero() == (l.Freq == 0)) || !(l.Slip >= 0 && l.Slip < 1) || l.Harmonics < 0 || l.Harmonics > 1000 {
+			bad("known line", l.Name, "must have either cycles per turn or a frequency, a slip of 0 to 1 and up to 1000 harmonics", "")
+		}
+	}
+	return o, errors.Join(errs...)
+}
+
+// taken is the recording as Listen keeps it: one channel, decimated to the band.
+type taken struct {
+	rate   float64
+	chunks []chunk
+	tail   []float64 // not yet a full chunk
+}
+
+// chunk holds chunkLen samples as whole numbers with one scale: the noise that
+// this adds lies 98 dB below the loudest sample of the same tenth of a second.
+type chunk struct {
+	scale float64
+	v     [chunkLen]int16
+}
+
+const chunkLen = 1024
+
+func (t *taken) len() int { return len(t.chunks)*chunkLen + len(t.tail) }
+
+func (t *taken) write(x []float64) {
+	t.tail = append(t.tail, x...)
+	for len(t.tail) >= chunkLen {
+		c := chunk{}
+		for _, v := range t.tail[:chunkLen] {
+			c.scale = math.Max(c.scale, math.Abs(v)/math.MaxInt16)
+		}
+		if c.scale > 0 {
+			for i, v := range t.tail[:chunkLen] {
+				c.v[i] = int16(math.RoundToEven(v / c.scale))
+			}
+		}
+		t.chunks = append(t.chunks, c)
+		t.tail = t.tail[:copy(t.tail, t.tail[chunkLen:])]
+	}
+}
+
+// read fills dst with the samples from at on; what lies beyond the end is zero.
+func (t *taken) read(dst []float64, at int) {
+	for i := 0; i < len(dst); {
+		k, off := (at+i)/chunkLen, (at+i)%chunkLen
+		if k >= len(t.chunks) {
+			n := 0
+			if k == len(t.chunks) && off < len(t.tail) {
+				n = copy(dst[i:], t.tail[off:])
+			}
+			clear(dst[i+n:])
+			return
+		}
+		c := &t.chunks[k]
+		n := min(len(dst)-i, chunkLen-off)
+		for j, v := range c.v[off : off+n] {
+			dst[i+j] = float64(v) * c.scale
+		}
+		i += n
+	}
+}
+
+// deciding is how much of the beginning is read before a channel is chosen.
+const deciding = 10 // seconds
+
+// takeIn reads the stream to its end.
+func takeIn(ctx context.Context, s Stream, o ListenOptions) (*taken, []string, error) {
+	in := s.Info()
+	if o.Pick.Channel < 0 || o.Pick.Channel > in.Channels {
+		return nil, nil, &unit.InputError{Field: "channel", Value: fmt.Sprint(o.Pick.Channel), Reason: fmt.Sprintf("the recording has %d", in.Channels), Hint: "count from 1"}
+	}
+	halvings := dsp.Halvings(in.Rate.Hz(), o.High.Hz())
+	t := &taken{rate: in.Rate.Hz() / float64(int(1)<<halvings)}
+	d := dsp.NewDecimator(halvings)
+	var (
+		notes     []string
+		weights   []float64
+		head      []float64
+		mono, out []float64
+		frames    float64
+		told      float64
+	)
+	pass := func(x []float64) {
+		mono = projectInto(mono, x, weights)
+		out = d.Write(out[:0], mono)
+		t.write(out)
+	}
+	decide := func() {
+		var note string
+		if weights, note = direction(in, o.Pick, head); note != "" {
+			notes = append(notes, note)
+		}
+		pass(head)
+		head = nil
+	}
+	buf := make([]float64, 8192*in.Channels)
+	for {
+		n, err := s.Read(buf)
+		frames += float64(n)
+		switch {
+		case weights != nil:
+			pass(buf[:n*in.Channels])
+		default:
+			if head = append(head, buf[:n*in.Channels]...); frames >= deciding*in.Rate.Hz() || len(head) > 16<<20 {
+				decide()
+			}
+		}
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, nil, err
+		}
+		if frames > o.Most.S()*in.Rate.Hz() {
+			return nil, nil, damaged(in.Container, fmt.Sprintf("is longer than %.0f s", o.Most.S()), "cut out the part that matters")
+		}
+		if at := frames / in.Rate.Hz(); at >= told+1 {
+			told = at
+			if o.Progress != nil {
+				o.Progress(unit.Time(at))
+			}
+			if err := ctx.Err(); err != nil {
+				return nil, nil, err
+			}
+		}
+	}
+	if weights == nil && len(head) > 0 {
+		decide()
+	}
+	whole := int(math.Ceil(frames / float64(d.Factor())))
+	out = d.Write(out[:0], make([]float64, 64*d.Factor()))
+	t.write(out[:max(0, min(len(out), whole-t.len()))])
+	if t.len() < 64 {
+		return nil, nil, damaged(in.Container, "is too short to hold a pass", "")
+	}
+	return t, notes, nil
+}
+
+// projectInto is project into a slice that is used again.
+func projectInto(dst, all, direction []float64) []float64 {
+	n := len(direction)
+	frames := len(all) / n
+	if cap(dst) < frames {
+		dst = make([]float64, frames)
+	}
+	dst = dst[:frames]
+	clear(dst)
+	for c, w := range direction {
+		if w == 0 {
+			continue
+		}
+		for i := range dst {
+			dst[i] += w * all[i*n+c]
+		}
+	}
+	return dst
+}
+
+// remark adds what the reader should know about the result as a whole.
+func (h *Heard) remark(o ListenOptions) {
+	if len(h.Passes) > 1 && !h.Info.Lossy && h.Info.FullScale == 1 {
+		h.Notes = append(h.Notes, "levels are compared within this recording only; a telephone that levels the sound as it goes hides growth")
+	}
+	if h.Info.Lossy {
+		h.Notes = append(h.Notes, "levels from a compressed recording are rough, and growth from pass to pass is rough with them")
+	}
+	if h.Speed.Verdict != SpeedAgrees && h.Speed.Heard.Value == 0 && o.Given > 0 {
+		h.Notes = append(h.Notes, "lines tied to the spindle are not marked, because its speed could not be heard; free tones may be gears")
+	}
 }

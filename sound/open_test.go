@@ -139,8 +139,12 @@ func TestLossy(t *testing.T) {
 		rate     unit.Frequency
 		channels int
 	}{
-		{"stereo.mp3", 44100, 2}, {"mono.mp3", 44100, 1}, {"low.mp3", 22050, 1},
-		{"stereo.opus", 48000, 2}, {"mono.opus", 48000, 1}, {"voice.opus", 48000, 1},
+		{"stereo.mp3", 44100, 2},
+		{"mono.mp3", 44100, 1},
+		{"low.mp3", 22050, 1},
+		{"stereo.opus", 48000, 2},
+		{"mono.opus", 48000, 1},
+		{"voice.opus", 48000, 1},
 	} {
 		in, x := decode(t, tt.file)
 		if in.Rate != tt.rate || in.Channels != tt.channels || !in.Lossy {

@@ -2,6 +2,8 @@ package dsp
 
 import (
 	"math"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Decimator halves the sampling rate of a stream a number of times. Each halving
@@ -68,12 +70,14 @@ func Decimate(x []float64, halvings int) []float64 {
 	return out[:(len(x)+f-1)/f]
 }
 
-// halver is one half-band filter followed by taking every second sample.
+// halver is one half-band filter followed by taking every second sample. Half of
+// its weights are zero but for the middle one, so the samples are kept in two
+// lists: those that meet the middle and those that meet the other weights.
 type halver struct {
-	side  []float64 // weights at distance 1, 3, 5... from the middle
-	reach int       // distance of the furthest weight, rounded up to a multiple of 2
-	hist  []float64 // the samples still needed
-	out   []float64 // buffer for the next stage
+	weight    []float64 // for the odd samples, in order of time
+	even, odd []float64 // samples still needed
+	swap      bool      // the next sample to come is an odd one
+	out       []float64 // buffer for the next stage
 }
 
 // newHalver builds a filter of pairs weights on each side by the Kaiser window
@@ -82,37 +86,48 @@ type halver struct {
 //	h[m] = sin(pi m/2)/(pi m) w[m],  h[0] = 1/2
 func newHalver(pairs int) *halver {
 	const beta = 8
-	reach := 2 * pairs
-	h := &halver{side: make([]float64, pairs), reach: reach}
+	h := &halver{weight: make([]float64, 2*pairs)}
 	sum := 0.0
-	for i := range h.side {
+	for i := range pairs {
 		m := float64(2*i + 1)
-		u := m / float64(reach)
+		u := m / float64(2*pairs)
 		w := bessel0(beta*math.Sqrt(math.Max(0, 1-u*u))) / bessel0(beta)
-		h.side[i] = math.Sin(math.Pi*m/2) / (math.Pi * m) * w
-		sum += 2 * h.side[i]
+		v := math.Sin(math.Pi*m/2) / (math.Pi * m) * w
+		h.weight[pairs+i], h.weight[pairs-1-i] = v, v
+		sum += 2 * v
 	}
-	for i := range h.side { // exactly 1 at zero frequency
-		h.side[i] *= 0.5 / sum
+	for i := range h.weight { // exactly 1 at zero frequency
+		h.weight[i] *= 0.5 / sum
 	}
-	h.hist = make([]float64, reach)
+	h.odd = make([]float64, pairs) // before the beginning there was silence
 	return h
 }
 
 func (h *halver) write(dst, x []float64) []float64 {
-	h.hist = append(h.hist, x...)
-	c := h.reach // middle of the next output
-	for ; c+h.reach < len(h.hist); c += 2 {
-		s := 0.5 * h.hist[c]
-		lo, hi := h.hist[c-2*len(h.side):c], h.hist[c+1:c+2*len(h.side)+1]
-		for i, w := range h.side {
-			s += w * (lo[len(lo)-1-2*i] + hi[2*i])
-		}
-		dst = append(dst, s)
+	if h.swap && len(x) > 0 {
+		h.odd = append(h.odd, x[0])
+		x, h.swap = x[1:], false
 	}
-	keep := c - h.reach
-	n := copy(h.hist, h.hist[keep:])
-	h.hist = h.hist[:n]
+	n := len(x) / 2
+	for i := range n {
+		h.even = append(h.even, x[2*i])
+		h.odd = append(h.odd, x[2*i+1])
+	}
+	if len(x)%2 == 1 {
+		h.even = append(h.even, x[len(x)-1])
+		h.swap = true
+	}
+	// The sample even[i] lies between odd[i+pairs-1] and odd[i+pairs].
+	taps := len(h.weight)
+	ready := min(len(h.even), len(h.odd)-taps+1)
+	if ready <= 0 {
+		return dst
+	}
+	for i := range ready {
+		dst = append(dst, 0.5*h.even[i]+floats.Dot(h.weight, h.odd[i:i+taps]))
+	}
+	h.even = h.even[:copy(h.even, h.even[ready:])]
+	h.odd = h.odd[:copy(h.odd, h.odd[ready:])]
 	return dst
 }
 
