@@ -240,6 +240,27 @@ func TestResonance(t *testing.T) {
 	}
 }
 
+// TestSlantingMode: a mode that moves aslant answers a force along its own
+// direction with its whole compliance, and one square to it not at all.
+func TestSlantingMode(t *testing.T) {
+	w := held(steel, Clamped(), Free(), rod(200, 20))
+	w.Tool.Modes = []ToolMode{{Frequency: 400, Stiffness: 5000, Damping: 0.03, Along: Direction{Radial: 3, Axial: 4}}}
+	r, err := bar(t, w, false).Response(10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.Tool.Modes = nil
+	bare, err := bar(t, w, false).Response(10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	with, square := Direction{Radial: 0.6, Axial: 0.8}, Direction{Radial: 0.8, Axial: -0.6}
+	tool := func(a, b Direction) float64 { return real(complex128(r.Between(0, a, b) - bare.Between(0, a, b))) }
+	if a, b, c := tool(with, with), tool(square, square), tool(with, square); math.Abs(a-1.0/5000) > 1e-12 || math.Abs(b) > 1e-12 || math.Abs(c) > 1e-12 {
+		t.Errorf("along its own direction %g, square to it %g, across %g mm/N", a, b, c)
+	}
+}
+
 // TestKnockReplacesDefaults: a measured frequency and damping take the computed
 // one's place, and the mode keeps its mass.
 func TestKnockReplacesDefaults(t *testing.T) {

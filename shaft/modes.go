@@ -88,7 +88,7 @@ func (b *Bar) Modes(n int) ([]Mode, error) {
 	}
 	if n <= usualModes {
 		ms, err := b.modes()
-		return ms[:min(n, len(ms))], err
+		return slices.Clone(ms[:min(n, len(ms))]), err
 	}
 	return b.solveModes(n)
 }

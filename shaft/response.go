@@ -77,46 +77,59 @@ func (r *Response) Position() unit.Length { return r.at }
 // gives alike in the radial and the tangential direction; axially it is a column
 // against the chuck.
 func (r *Response) At(f unit.Frequency) (radial, tangential, axial Receptance) {
-	w := 2 * math.Pi * f.Hz()
-	phi := complex(r.rest, 0)
-	for _, t := range r.terms {
-		phi += complex(t.weight, 0) / complex(t.omega*t.omega-w*w, 2*t.damping*t.omega*w)
-	}
-	tool := r.tool.receptance(w)
-	held := phi
-	if r.follow > 0 { // a follow rest is a spring at the tool's own place
-		held = phi / (1 + complex(r.follow, 0)*phi)
-	}
-	return Receptance(held + tool[0]), Receptance(held + tool[1]), Receptance(complex(r.column, 0) + tool[2])
+	x, y, z := Direction{Radial: 1}, Direction{Tangential: 1}, Direction{Axial: 1}
+	return r.Between(f, x, x), r.Between(f, y, y), r.Between(f, z, z)
 }
 
-// Oriented returns the receptances' sum, each times its weight. For a flank whose
-// normal has the components n the weights are the squares of n: 1/4 radial and
-// 3/4 axial for one flank of a 60 degree thread.
+// Oriented returns the sum of the three receptances, each times its weight. For a
+// flank whose normal has the components n the weights are the squares of n: 1/4
+// radial and 3/4 axial for one flank of a 60 degree thread. Where the tool side
+// has a mode that moves aslant, Between with n for both is exact.
 func (r *Response) Oriented(f unit.Frequency, weight Direction) Receptance {
 	x, y, z := r.At(f)
 	return Receptance(complex(weight.Radial, 0)*complex128(x) + complex(weight.Tangential, 0)*complex128(y) + complex(weight.Axial, 0)*complex128(z))
 }
 
-// receptance returns the tool side's share in the three directions at the
-// angular frequency w.
-func (t Tool) receptance(w float64) [3]complex128 {
-	var out [3]complex128
-	var measured [3]bool
+// Between returns the movement along one direction per force along another, both
+// between tool and work: motion' Phi force.
+func (r *Response) Between(f unit.Frequency, force, motion Direction) Receptance {
+	w := 2 * math.Pi * f.Hz()
+	phi := complex(r.rest, 0)
+	for _, t := range r.terms {
+		phi += complex(t.weight, 0) / complex(t.omega*t.omega-w*w, 2*t.damping*t.omega*w)
+	}
+	if r.follow > 0 { // a follow rest is a spring at the tool's own place
+		phi /= 1 + complex(r.follow, 0)*phi
+	}
+	across := force.Radial*motion.Radial + force.Tangential*motion.Tangential
+	along := force.Axial * motion.Axial
+	return Receptance(phi*complex(across, 0) + complex(r.column*along, 0) + r.tool.receptance(w, force, motion))
+}
+
+// receptance returns the tool side's share: the modes that were measured, and the
+// static stiffness in the directions in which none was.
+func (t Tool) receptance(w float64, force, motion Direction) complex128 {
+	var sum complex128
+	var measured Direction
 	for _, m := range t.Modes {
 		wn, n := 2*math.Pi*m.Frequency.Hz(), m.Along.norm()
 		phi := complex(wn*wn/float64(m.Stiffness), 0) / complex(wn*wn-w*w, 2*m.Damping*wn*w)
-		for i, c := range []float64{m.Along.Radial / n, m.Along.Tangential / n, m.Along.Axial / n} {
-			if c != 0 {
-				out[i] += complex(c*c, 0) * phi
-				measured[i] = true
-			}
+		sum += phi * complex(m.Along.dot(force)*m.Along.dot(motion)/(n*n), 0)
+		measured.Radial += math.Abs(m.Along.Radial)
+		measured.Tangential += math.Abs(m.Along.Tangential)
+		measured.Axial += math.Abs(m.Along.Axial)
+	}
+	static := func(k unit.Stiffness, measured, force, motion float64) {
+		if k > 0 && measured == 0 {
+			sum += complex(force*motion/float64(k), 0)
 		}
 	}
-	for i, k := range []unit.Stiffness{t.Radial, t.Tangential, t.Axial} {
-		if !measured[i] && k > 0 {
-			out[i] = complex(1/float64(k), 0)
-		}
-	}
-	return out
+	static(t.Radial, measured.Radial, force.Radial, motion.Radial)
+	static(t.Tangential, measured.Tangential, force.Tangential, motion.Tangential)
+	static(t.Axial, measured.Axial, force.Axial, motion.Axial)
+	return sum
+}
+
+func (d Direction) dot(e Direction) float64 {
+	return d.Radial*e.Radial + d.Tangential*e.Tangential + d.Axial*e.Axial
 }

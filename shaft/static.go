@@ -109,9 +109,10 @@ func (b *Bar) followed(f float64) float64 { return f / (1 + float64(b.work.Follo
 // what the depth of cut loses per newton of radial force.
 func (b *Bar) AtTool(at []unit.Length) ([]Compliance, error) {
 	out, err := b.Compliances(at)
-	radial, _, _ := b.work.Tool.static()
+	x := Direction{Radial: 1}
+	tool := real(b.work.Tool.receptance(0, x, x))
 	for i := range out {
-		out[i] += Compliance(radial)
+		out[i] += Compliance(tool)
 	}
 	return out, err
 }
@@ -165,11 +166,4 @@ func (b *Bar) outside(p unit.Length) error {
 		Field: "position along the work", Value: p.String(), Reason: "is not on the work",
 		Hint: "it reaches from 0 to " + b.Length().String(),
 	}
-}
-
-// static returns the static compliances of the tool side. Where modes were
-// measured in a direction, their sum stands for it.
-func (t Tool) static() (radial, tangential, axial float64) {
-	rec := t.receptance(0)
-	return real(rec[0]), real(rec[1]), real(rec[2])
 }
