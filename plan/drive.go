@@ -3,6 +3,7 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 
 	"thrum/lathe"
@@ -23,7 +24,7 @@ func (b *builder) hand() lathe.Hand {
 // gears finds the trains for the thread's lead.
 func (b *builder) gears() error {
 	b.plan.Gears = []GearChoice{}
-	trains, err := lathe.Trains(b.la, b.th.Lead(), lathe.Options{Hand: b.hand(), Keep: trainsKept})
+	trains, err := lathe.Trains(b.la, b.th.Lead(), lathe.Options{Hand: b.hand(), Keep: trainsKept, GoodPPM: b.goodPPM()})
 	var none *lathe.NoTrain
 	switch {
 	case errors.As(err, &none):
@@ -78,6 +79,17 @@ func (b *builder) gearChoice(t lathe.Train) GearChoice {
 	}
 	g.Note = strings.Join(notes, "; ")
 	return g
+}
+
+// goodPPM is the lead error that does not matter for this thread: a twentieth of
+// the pitch diameter's tolerance over the engagement. Below it the simpler train
+// is the better one.
+func (b *builder) goodPPM() float64 {
+	cot := 1 / math.Max((b.th.Form.Included()/2).Tan(), 0.05)
+	if b.th.Engagement <= 0 {
+		return 0
+	}
+	return 1e6 * float64(b.th.Limits.Pitch.Width()) / 20 / (float64(b.th.Engagement) * cot)
 }
 
 // dial settles where the half nuts may be closed, by exact arithmetic on the lead

@@ -253,6 +253,20 @@ type Speed struct {
 	Finish    unit.Rotation `json:"finish_rpm,omitempty"`
 	FinishHow string        `json:"finish_setting,omitempty"`
 	Note      string        `json:"note,omitempty"`
+	Steps     []SpeedStep   `json:"steps"` // every speed of the lathe, judged for this part
+}
+
+// SpeedStep is one speed of the lathe: what it would mean for this thread.
+type SpeedStep struct {
+	RPM     unit.Rotation `json:"rpm"`
+	Setting string        `json:"setting"`
+	Surface unit.Velocity `json:"surface_mm_per_s"`
+	InRange bool          `json:"in_range"` // of surface speeds for this material and tool
+	Ending  string        `json:"ending"`
+	Room    unit.Length   `json:"room_mm"`
+	Usable  bool          `json:"usable"`  // every pass can be ended at the risk chosen
+	Fastest bool          `json:"fastest"` // the fastest that is usable and not above the range
+	Why     string        `json:"why"`
 }
 
 // Step is one thing to do, in order, with the check that ends it.

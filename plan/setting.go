@@ -11,7 +11,7 @@ import (
 // How far off a careful hand sets a tool. Common practice, no source.
 const (
 	squareness   = 0.5 * unit.Degree // against a thread gauge held to the light
-	heightMiss   = unit.Length(0.3)  // against a centre point
+	heightMiss   = 10 * unit.Thou    // against a centre point
 	usualTopRake = 5 * unit.Degree   // rake that is often ground on for steel
 )
 

@@ -37,7 +37,32 @@ func (b *builder) speedAndStopping() error {
 		c.room = b.chooseRelief(e)
 	}
 	b.settleEnding(c, chosen)
+	b.judgeSteps(steps, rng, c)
 	return b.finishSpeed(steps, chosen)
+}
+
+// judgeSteps says of every speed of the lathe what it would mean for this thread,
+// with the relief as it now stands, and marks the fastest that the chosen risk allows.
+func (b *builder) judgeSteps(steps []lathe.Speed, rng cut.SpeedRange, c endingCase) {
+	fastest := -1
+	for i, s := range steps {
+		e := c.judge(b.plan.Stopping.Method, s)
+		v := s.RPM.Surface(b.surface)
+		st := SpeedStep{
+			RPM: s.RPM, Setting: s.Label, Surface: v, InRange: v >= rng.Low && (v <= rng.High || !rng.Given()),
+			Ending: e.Method, Room: e.Room, Usable: e.Usable, Why: e.Reason,
+		}
+		if limit := b.la.Chuck.MaxSpeed; limit > 0 && s.RPM > limit {
+			st.Usable, st.Why = false, "above the chuck's limit"
+		}
+		if st.Usable && (v <= rng.High || !rng.Given()) {
+			fastest = i
+		}
+		b.plan.Speed.Steps = append(b.plan.Speed.Steps, st)
+	}
+	if fastest >= 0 {
+		b.plan.Speed.Steps[fastest].Fastest = true
+	}
 }
 
 // reliefIsOurs tells whether the part leaves the width of the relief to the plan.

@@ -59,6 +59,7 @@ func (t *text) notes(as []plan.Assumption, rs []plan.Reason) {
 func Gears(w io.Writer, la *lathe.Lathe, lead unit.Ratio, trains []lathe.Train, sys unit.System, o TextOptions) error {
 	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: sys}
 	t.line("%s: lead %s = %s mm exactly", t.strong(la.Name), t.len(lead.Length()), lead)
+	last := ""
 	for i, g := range trains {
 		t.line("")
 		head := "exact"
@@ -83,11 +84,33 @@ func Gears(w io.Writer, la *lathe.Lathe, lead unit.Ratio, trains []lathe.Train, 
 		if err != nil {
 			return err
 		}
-		for _, r := range rules {
-			t.fact("    dial", fmt.Sprintf("%d-tooth wheel: %s", r.Wheel.Teeth, r.Text))
-		}
+		last = t.dialRules(rules, last)
 	}
 	return t.w.Flush()
+}
+
+// dialRules prints each rule once for the wheels that share it, and returns what
+// it printed, so that a rule that repeats from train to train is not printed again.
+func (t *text) dialRules(rules []lathe.DialRule, last string) string {
+	var all []string
+	for i := 0; i < len(rules); {
+		teeth := []string{fmt.Sprint(rules[i].Wheel.Teeth)}
+		j := i + 1
+		for ; j < len(rules) && rules[j].Text == rules[i].Text; j++ {
+			teeth = append(teeth, fmt.Sprint(rules[j].Wheel.Teeth))
+		}
+		all = append(all, strings.Join(teeth, " and ")+"-tooth wheel: "+rules[i].Text)
+		i = j
+	}
+	text := strings.Join(all, "\n")
+	if text == last && text != "" {
+		t.fact("    dial", "as above")
+		return last
+	}
+	for _, r := range all {
+		t.fact("    dial", r)
+	}
+	return text
 }
 
 // Wires writes which wires to use and what to read over them.

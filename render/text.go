@@ -427,10 +427,43 @@ func (t *text) finish(p *plan.Plan) {
 	}
 }
 
+// speedSteps lists every speed of the lathe with what it would mean here.
+func (t *text) speedSteps(p *plan.Plan) {
+	if len(p.Speed.Steps) == 0 {
+		return
+	}
+	t.line("%s", t.strong("Every speed of this lathe, for this thread"))
+	t.line("%6s  %-20s%10s%9s  %s", "rpm", "setting", "surface", "room", "ending a pass")
+	for _, s := range p.Speed.Steps {
+		verdict := s.Ending + ": " + s.Why
+		switch {
+		case s.Usable && s.Fastest:
+			verdict = s.Ending + "; fastest at the risk chosen"
+		case s.Usable:
+			verdict = s.Ending
+		}
+		switch {
+		case s.InRange:
+		case s.Surface > p.Speed.High:
+			verdict += "; above the range"
+		default:
+			verdict += "; below the range"
+		}
+		head := fmt.Sprintf("%6.4g  %-20s%10s%9s  ", s.RPM.RPM(), s.Setting, s.Surface.Format(t.sys, 0), number(s.Room, t.sys))
+		for i, l := range wrap(verdict, max(width-utf8.RuneCountInString(head), 22)) {
+			if i > 0 {
+				head = strings.Repeat(" ", utf8.RuneCountInString(head))
+			}
+			t.line("%s%s", head, l)
+		}
+	}
+}
+
 func (t *text) pageTwo(p *plan.Plan) {
 	t.line("")
 	t.line("%s", t.strong("Page two: reasons and assumptions"))
 	t.line("%s", strings.Repeat("═", width))
+	t.speedSteps(p)
 	t.line("%s", t.strong("Assumed, to be replaced by a measurement"))
 	for _, a := range p.Assumptions {
 		mark := "  ·"
