@@ -3,6 +3,7 @@ package cut
 import (
 	_ "embed"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 
@@ -103,9 +104,24 @@ var table = sync.OnceValue(func() []Material {
 	return ms
 })
 
+// byName finds a row of the table by its folded names, the row's own name before
+// those that other rows have as well.
+var byName = sync.OnceValue(func() map[string]int {
+	at := map[string]int{}
+	for i, m := range table() {
+		for _, n := range m.Also {
+			at[fold(n)] = i
+		}
+	}
+	for i, m := range table() {
+		at[fold(m.Name)] = i
+	}
+	return at
+})
+
 // Materials returns the built-in materials, in the order of the table: steels,
 // stainless steels, irons, light metals, copper alloys, titanium, plastics.
-func Materials() []Material { return append([]Material(nil), table()...) }
+func Materials() []Material { return slices.Clone(table()) }
 
 // FindMaterial looks a material up by any of its names among the built-in ones,
 // the user's own first. Capitals, spaces, dashes and the prefixes AISI, SAE, DIN,
@@ -113,19 +129,15 @@ func Materials() []Material { return append([]Material(nil), table()...) }
 // one and then takes its place.
 func FindMaterial(name string, own ...Material) (Material, error) {
 	key := fold(name)
-	all := append(append([]Material(nil), own...), table()...)
-	for _, m := range all {
-		if fold(m.Name) == key {
+	for _, m := range own {
+		if slices.ContainsFunc(names(m), func(n string) bool { return fold(n) == key }) {
 			return m, nil
 		}
 	}
-	for _, m := range all {
-		for _, a := range m.Also {
-			if fold(a) == key {
-				return m, nil
-			}
-		}
+	if i, ok := byName()[key]; ok {
+		return table()[i], nil
 	}
+	all := append(slices.Clone(own), table()...)
 	reason, hint := "is not in the table of materials", "the names are listed by the materials table; add your own in a file"
 	if near := nearest(key, all); len(near) > 0 {
 		hint = "nearest: " + strings.Join(near, ", ")
