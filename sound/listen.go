@@ -191,7 +191,7 @@ func (o ListenOptions) filled(rate unit.Frequency) (ListenOptions, error) {
 // taken is the recording as Listen keeps it: one channel, decimated to the band.
 type taken struct {
 	rate   float64
-	chunks []chunk
+	chunks []*chunk
 	tail   []float64 // not yet a full chunk
 }
 
@@ -208,19 +208,25 @@ func (t *taken) len() int { return len(t.chunks)*chunkLen + len(t.tail) }
 
 func (t *taken) write(x []float64) {
 	t.tail = append(t.tail, x...)
-	for len(t.tail) >= chunkLen {
-		c := chunk{}
-		for _, v := range t.tail[:chunkLen] {
-			c.scale = math.Max(c.scale, math.Abs(v)/math.MaxInt16)
-		}
-		if c.scale > 0 {
-			for i, v := range t.tail[:chunkLen] {
-				c.v[i] = int16(math.RoundToEven(v / c.scale))
-			}
-		}
-		t.chunks = append(t.chunks, c)
-		t.tail = t.tail[:copy(t.tail, t.tail[chunkLen:])]
+	full := 0
+	for ; len(t.tail)-full >= chunkLen; full += chunkLen {
+		t.chunks = append(t.chunks, pack(t.tail[full:full+chunkLen]))
 	}
+	t.tail = t.tail[:copy(t.tail, t.tail[full:])]
+}
+
+func pack(x []float64) *chunk {
+	top := 0.0
+	for _, v := range x {
+		top = max(top, v, -v)
+	}
+	c := &chunk{scale: top / math.MaxInt16}
+	if c.scale > 0 {
+		for i, v := range x {
+			c.v[i] = int16(math.RoundToEven(v / c.scale))
+		}
+	}
+	return c
 }
 
 // read fills dst with the samples from at on; what lies beyond the end is zero.
@@ -235,7 +241,7 @@ func (t *taken) read(dst []float64, at int) {
 			clear(dst[i+n:])
 			return
 		}
-		c := &t.chunks[k]
+		c := t.chunks[k]
 		n := min(len(dst)-i, chunkLen-off)
 		for j, v := range c.v[off : off+n] {
 			dst[i+j] = float64(v) * c.scale

@@ -37,7 +37,7 @@ const (
 	beatOrders    = 4     // of those, the ones that may show as a swell of the loudness
 	speedGrid     = 2e-4  // relative step of the speeds tried
 	speedTones    = 16    // strongest tones considered
-	slack         = 0.03  // belts slip and motors sag: this much is no contradiction
+	slack         = 0.05  // belts slip and motors sag: this much is no contradiction
 	wholeKnown    = 0.003 // whole-number tests need the speed to this
 	evidence      = 3.0   // natural logarithm of the odds beyond what the search itself needs
 	rival         = 2.0   // another speed this near in evidence leaves it open

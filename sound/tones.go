@@ -50,12 +50,23 @@ func (t *taken) listenTo(s Span, l *loudness, o ListenOptions) Pass {
 	peaks := dsp.Peaks(level, floor, lo, hi, 3, leastProminence(count, hi-lo))
 	for _, k := range peaks[:min(len(peaks), mostTones)] {
 		p.Tones = append(p.Tones, Tone{
-			Freq: Estimate[unit.Frequency]{Value: unit.Frequency(k.Bin * step)}, Level: k.Height, Prominence: k.Prominence,
+			Freq: Estimate[unit.Frequency]{Value: unit.Frequency(k.Bin * step)}, Prominence: k.Prominence,
+			Level: toneLevel(average, floor, int(k.Bin+0.5), q.NoiseBandwidth()),
 		})
 	}
 	t.track(p.Tones, q, floor, from, to)
 	p.Speed.beats = t.beats(from, to)
 	return p
+}
+
+// toneLevel returns the level of a tone: the power in the five bins that a Hann
+// window spreads it over, less the background there.
+func toneLevel(power, floor []float64, k int, bandwidth float64) float64 {
+	sum := 0.0
+	for j := max(k-2, 0); j <= min(k+2, len(power)-1); j++ {
+		sum += power[j] - math.Pow(10, floor[j]/10)
+	}
+	return dsp.DB(math.Max(sum, power[k]/2) / bandwidth)
 }
 
 // averaged returns the mean of the power spectra of half-overlapping stretches.
