@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode"
 
 	"thrum/shaft"
 	"thrum/unit"
@@ -130,7 +131,7 @@ func Materials() []Material { return slices.Clone(table()) }
 func FindMaterial(name string, own ...Material) (Material, error) {
 	key := fold(name)
 	for _, m := range own {
-		if slices.ContainsFunc(names(m), func(n string) bool { return fold(n) == key }) {
+		if key != "" && slices.ContainsFunc(names(m), func(n string) bool { return fold(n) == key }) {
 			return m, nil
 		}
 	}
@@ -162,8 +163,7 @@ func fold(name string) string {
 		}
 	}
 	return strings.Map(func(r rune) rune {
-		switch {
-		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
 			return r
 		}
 		return -1

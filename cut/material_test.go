@@ -62,6 +62,9 @@ func TestNames(t *testing.T) {
 			t.Errorf("%q: %v, want a hint with %q", typed, err, part)
 		}
 	}
+	if m, err := FindMaterial("ЛАТУНЬ л59", Material{Name: "латунь Л59"}); err != nil || m.Name != "латунь Л59" {
+		t.Errorf("a name in other letters is not found: %v", err)
+	}
 	own := Material{Name: "1018", Specific: 1}
 	if m, err := FindMaterial("AISI 1018", own); err != nil || m.Specific != 1 {
 		t.Errorf("an own material does not take the place of the built-in one: %v %v", m, err)
