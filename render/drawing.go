@@ -64,6 +64,12 @@ func deepest(g thread.Groove) unit.Length {
 	return d
 }
 
+// ridge returns where the middle of the ridge before a groove lies along Z.
+func ridge(g thread.Groove, pitch unit.Length) unit.Length {
+	first, last := g[0].From.Z, g[len(g)-1].To.Z
+	return last + (pitch-(last-first))/2
+}
+
 // magnification returns the largest handy scale that is not above most: 1, 1.2,
 // 1.5, 2, 2.5, 3, 4, 5, 6 or 8 times a power of ten.
 func magnification(most float64) float64 {

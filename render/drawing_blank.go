@@ -38,6 +38,7 @@ func BlankDrawing(l *draw.List, box draw.Box, b Blank) {
 	defer l.End()
 	box = footnote(l, box, "not to scale", unitNote(b.System))
 	d := blankDrawing{List: l, Blank: b, box: box}
+	d.head()
 	d.layOut()
 	d.chuck()
 	if b.Internal {
@@ -63,7 +64,16 @@ type blankDrawing struct {
 	k                       float64
 	r, root, relief, shank  unit.Length // radii
 	chamferR, chamferLength unit.Length
+	headed                  bool // the designation stands above the drawing
 	free                    bool // the outside of a bored part is not known
+}
+
+// head writes a designation that is too long for a leader above the drawing.
+func (d *blankDrawing) head() {
+	st := draw.Style{Bold: true}
+	if d.headed = st.Width(d.Thread) > 32; d.headed {
+		d.box = d.box.Trim(0, d.Paragraph(d.box, d.Thread, st), 0, 0)
+	}
 }
 
 func (b Blank) mean() unit.Length { return b.Crest.Mean() }
@@ -83,7 +93,7 @@ const (
 	jawHigh   unit.Length = 6
 	textHigh  unit.Length = 18            // two limits of size, one above the other
 	firstRow  unit.Length = jawHigh + 6.5 // from the part to the first row of dimensions
-	rowsAbove unit.Length = 25            // callouts
+	rowsAbove unit.Length = 26            // callouts
 	rowsBelow unit.Length = firstRow + 10 // two rows of dimensions
 )
 
@@ -112,6 +122,11 @@ func (d *blankDrawing) layOut() {
 	}
 	full := pieces
 	pieces[2] = min(pieces[2], max(12, room-pieces[0]-pieces[1]))
+	if words := d.afterWords(); words != "" { // they stand to the left of the relief
+		push := max(0, draw.Style{}.Width(words)+7-(d.jaw-d.box.X)-pieces[2])
+		d.jaw += push
+		room -= push
+	}
 	pieces[0] = min(pieces[0], max(18, room-pieces[1]-pieces[2]))
 	pieces[0] = max(pieces[0], 12)
 	d.left = d.jaw - 5
@@ -142,6 +157,17 @@ func (d *blankDrawing) after() unit.Length {
 		return d.ReliefWidth
 	}
 	return d.RunOut
+}
+
+// afterWords says what that length is; nothing where there is none.
+func (d *blankDrawing) afterWords() string {
+	switch w := size(d.after(), d.System); {
+	case d.ReliefWidth > 0:
+		return w + " relief"
+	case d.RunOut > 0:
+		return w + " run-out"
+	}
+	return ""
 }
 
 func (d *blankDrawing) shankLength(after unit.Length) unit.Length {
@@ -362,16 +388,16 @@ func (d *blankDrawing) lengths() {
 		From: edge(d.thread, d.r), To: edge(d.end, face), At: draw.Pt{Y: row},
 		Text: words(d.Length, "", "full thread", d.end-d.thread), Beside: draw.End,
 	})
-	if w := d.after(); w > 0 {
-		r, what := d.relief, "relief"
+	if words := d.afterWords(); words != "" {
+		r := d.relief
 		if d.ReliefWidth <= 0 {
-			r, what = d.r, "run-out"
+			r = d.r
 		}
 		from := edge(d.step, r)
 		if !d.Internal && d.shank > r {
 			from = edge(d.step, d.shank)
 		}
-		d.Dimension(draw.Dim{From: edge(d.thread, r), To: from, At: draw.Pt{Y: row}, Text: size(w, d.System) + " " + what, Beside: draw.End, Knock: true})
+		d.Dimension(draw.Dim{From: edge(d.thread, r), To: from, At: draw.Pt{Y: row}, Text: words, Beside: draw.End, Knock: true})
 	}
 }
 
@@ -395,7 +421,10 @@ func (d *blankDrawing) diameters() {
 		From: d.pt(d.end-d.chamferLength, -d.r), To: d.pt(d.end-d.chamferLength, d.r), At: draw.Pt{X: x}, Along: 90 * unit.Degree,
 		Text: upper, Lower: lower, Beside: draw.Start,
 	})
-	items := []callout{{tip: d.pt((d.thread*0.45 + d.end*0.55), d.r), text: d.Thread, st: draw.Style{Bold: true}}}
+	var items []callout
+	if !d.headed {
+		items = append(items, callout{tip: d.pt((d.thread*0.45 + d.end*0.55), d.r), text: d.Thread, st: draw.Style{Bold: true}})
+	}
 	if d.ReliefWidth > 0 && d.ReliefDiameter > 0 {
 		text := "relief ⌀ " + size(d.ReliefDiameter, d.System)
 		if d.ReliefCorner > 0 {

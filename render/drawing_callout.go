@@ -1,7 +1,9 @@
 package render
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"thrum/draw"
 	"thrum/unit"
@@ -23,7 +25,7 @@ type stand struct {
 	cost       float64
 }
 
-const calloutRow unit.Length = 5.6
+const calloutRow unit.Length = 5.3
 
 // placeCallouts draws the callouts with their texts in the area, which lies above
 // the tips (or below them), as near to the tips as can be.
@@ -46,6 +48,9 @@ func placeCallouts(l *draw.List, area draw.Box, items []callout, avoid []draw.Bo
 		}
 		for n, s := range options[i] {
 			c := cost + s.cost
+			if c >= bestCost { // the options come in order of their cost
+				return
+			}
 			for k := range i {
 				c += clash(items[i].tip, s, items[k].tip, options[k][pick[k]])
 			}
@@ -71,23 +76,27 @@ func (c callout) stands(area draw.Box, avoid []draw.Box) []stand {
 		}
 		rise := (c.tip.Y - y).Abs()
 		for _, dir := range []unit.Length{1, -1} {
-			for _, lean := range []unit.Length{rise * 0.5, 1.2, rise, 10, 20, 30} {
+			for _, lean := range []unit.Length{rise * 0.5, 1.2, rise, 8, 14, 20, 27, 34} {
 				s := stand{elbow: draw.Pt{X: c.tip.X + dir*lean, Y: y}}
 				s.end = draw.Pt{X: s.elbow.X + dir*w, Y: y}
 				s.text = draw.Box{X: min(s.elbow.X, s.end.X), Y: y - h, W: w, H: h}
 				s.cost = float64(row)*1.5 + math.Abs(float64(lean-rise*0.5))*0.08 + float64(max(0, lean-1.2*rise))
 				if s.text.X < area.X || s.text.Right() > area.Right() {
-					s.cost += 1000
+					s.cost += 5000 // off the paper is worse than anything
 				}
 				for _, b := range avoid {
-					if boxesMeet(b, s.text) || crosses(c.tip, s.elbow, b) {
-						s.cost += 300
+					if boxesMeet(b, s.text) {
+						s.cost += 1200
+					}
+					if crosses(c.tip, s.elbow, b) {
+						s.cost += 40
 					}
 				}
 				out = append(out, s)
 			}
 		}
 	}
+	slices.SortStableFunc(out, func(a, b stand) int { return cmp.Compare(a.cost, b.cost) })
 	return out
 }
 

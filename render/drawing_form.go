@@ -40,6 +40,7 @@ type formDrawing struct {
 	v            viewpoint
 	plot         draw.Box // where the profile is drawn, between the break lines
 	beside       unit.Length
+	clear        unit.Length // from the crest line to the dimension of the pitch
 }
 
 // layOut finds the scale: two pitches at least, and the depth in what is left
@@ -55,15 +56,21 @@ func (f *formDrawing) layOut(box draw.Box) {
 	const left, above, below unit.Length = 9, 12, 10
 	area := box.Trim(left, above, f.beside, below+4)
 	area.W = min(area.W, 130)
-	k := min(float64(area.W/f.pitch)/1.75, float64((area.H-9)/f.depth))
+	reach := f.crestBand() / 2 // of the crest's limits beyond the crest
+	k := min(float64(area.W/f.pitch)/1.75, float64((area.H-9)/f.depth), float64((area.H-6)/(f.depth+reach)))
 	f.v.k = magnification(k)
-	body := unit.Length(8)
+	f.clear = max(8.5, reach*unit.Length(f.v.k)+5.5)
+	const body unit.Length = 8
 	h := f.depth*unit.Length(f.v.k) + body
-	top := area.Y + max(0, (area.H-h)/2)
+	spill := f.clear - 8.5
+	top := area.Y + max(0, (area.H-h-spill)/2)
+	if f.t.Side == thread.External {
+		top += spill
+	}
 	f.plot = draw.Box{X: area.X, Y: top, W: area.W, H: h}
 	pitch := f.pitch * unit.Length(f.v.k)
 	spare := max(0, f.plot.W-1.75*pitch) / 2 // a whole groove between two whole ridges, the rest shared out
-	f.v.at = draw.Pt{X: f.plot.X + min(0.35*pitch+spare, 0.45*pitch) + pitch/2, Y: top}
+	f.v.at = draw.Pt{X: f.plot.X + min(0.35*pitch+spare, 0.45*pitch) + ridge(f.g, f.pitch)*unit.Length(f.v.k), Y: top}
 	if f.t.Side == thread.Internal {
 		f.v.above = true
 		f.v.at.Y = top + h
@@ -217,10 +224,10 @@ func (f *formDrawing) dimensions() {
 	}
 	crestY := f.v.at.Y
 	// The pitch, from ridge to ridge over the middle groove.
-	half := f.pitch / 2
-	a, b := f.v.pt(thread.Point{Z: half}), f.v.pt(thread.Point{Z: -half})
+	z := ridge(f.g, f.pitch)
+	a, b := f.v.pt(thread.Point{Z: z}), f.v.pt(thread.Point{Z: z - f.pitch})
 	a.Y, b.Y = crestY, crestY
-	f.Level(a, b, crestY+out*8.5, f.pitchWords())
+	f.Level(a, b, crestY+out*f.clear, f.pitchWords())
 	// The depth, at the left.
 	rootY := f.v.pt(thread.Point{X: f.depth}).Y
 	x := f.plot.X - 3
@@ -235,20 +242,17 @@ func (f *formDrawing) pitchWords() string {
 	if f.sys == unit.Inches {
 		return f.pitch.Number(unit.Inches, 4)
 	}
-	return size(f.pitch, f.sys)
+	return trimmed(f.pitch.MM(), 3)
 }
 
-// perInch returns the number of threads per inch of an inch thread that has a
-// whole number or a simple fraction of them, else nothing.
+// perInch returns the number of threads per inch where it is a whole number, or
+// a simple fraction on an inch thread, else nothing.
 func perInch(t thread.Thread) string {
-	if t.System != unit.Inches {
-		return ""
-	}
 	n, err := t.Pitch.Inv()
 	if err == nil {
 		n, err = n.Mul(unit.MustRatio(127, 5))
 	}
-	if err != nil || n.Den() > 8 {
+	if err != nil || !n.IsWhole() && (t.System != unit.Inches || n.Den() > 8) {
 		return ""
 	}
 	return trimmed(n.Float(), 3)
@@ -271,7 +275,7 @@ func (f *formDrawing) angles(out unit.Length) {
 	depth := f.pitch / 2 / unit.Length(form.Leading.Tan()+form.Trailing.Tan()) // of the sharp root below the pitch line
 	apex := f.v.pt(thread.Point{Z: (zl + zt) / 2, X: line + depth})
 	st := draw.Style{Knock: true}
-	top := 1.0 * unit.Length(f.crestBand()) / 2 * unit.Length(f.v.k)
+	top := f.crestBand() / 2 * unit.Length(f.v.k)
 	r := (line+depth)*unit.Length(f.v.k) - top - st.Cap() - 2.2
 	up := 90 * unit.Degree * unit.Angle(-out)
 	f.AngleStyle(apex, r, up-form.Trailing, up+form.Leading, angleWords(form.Included()), st)

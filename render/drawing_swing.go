@@ -149,13 +149,17 @@ func (d *swingDrawing) protractor() {
 		return
 	}
 	// The figure stands beside the slide, on the side to which it is swung.
-	elbow := d.polar(17.6, d.handle).Polar(9.5*d.k, d.handle+d.side*90*unit.Degree)
+	side := d.side
+	if d.workBeside() {
+		side = 1
+	}
+	elbow := d.polar(17.6, d.handle).Polar(9.5*d.k, d.handle+side*90*unit.Degree)
 	d.Stroke(draw.Segment(d.polar(17.6, d.handle), elbow), draw.Dimension.In(draw.Accent))
 	st := draw.Style{Bold: true, Colour: draw.Accent, Rise: draw.Half, Knock: true}
-	if d.side < 0 {
+	if side < 0 {
 		st.Anchor = draw.End
 	}
-	at := draw.Pt{X: elbow.X + unit.Length(d.side)*0.8, Y: elbow.Y}
+	at := draw.Pt{X: elbow.X + unit.Length(side)*0.8, Y: elbow.Y}
 	text, reads := "scale "+angleWords(*d.set.Reads), angleWords(*d.set.Reads)
 	if at.X+st.Width(text) > d.box.Right() { // in two lines where there is little room
 		d.Text(at, "scale", st)
@@ -165,9 +169,14 @@ func (d *swingDrawing) protractor() {
 	d.Text(at, text, st)
 }
 
+// workBeside reports that a bored work lies where the reading would stand.
+func (d *swingDrawing) workBeside() bool {
+	return d.set.Internal && d.side < 0 && d.set.Angle > 35*unit.Degree
+}
+
 // scaleFigure writes a figure of the scale on the side away from the swing.
 func (d *swingDrawing) scaleFigure(deg int) {
-	if unit.Angle(deg)*d.side > 0 || d.set.Internal && deg*deg == 90*90 { // the work lies there
+	if unit.Angle(deg)*d.side > 0 || d.workBeside() || d.set.Internal && deg*deg == 90*90 { // the work lies there
 		return
 	}
 	v := max(deg, -deg)
@@ -177,6 +186,9 @@ func (d *swingDrawing) scaleFigure(deg int) {
 	a := -90*unit.Degree + unit.Angle(deg)*unit.Degree
 	if deg == 0 {
 		a -= d.side * 9 * unit.Degree // beside the line of the cross slide
+	}
+	if math.Abs(float64(a-d.handle)) < 25*math.Pi/180 { // the slide covers it
+		return
 	}
 	st := draw.Style{Anchor: draw.Middle, Rise: draw.Half, Colour: draw.Grey}
 	d.Text(d.swivel.Polar(19.5*d.k+2.6, a), trimmed(float64(v), 0), st)
@@ -277,7 +289,7 @@ func (d *swingDrawing) senses() {
 		chuck = d.post.X - 51
 		axis = d.post.Y - 3.6
 		x, st.Anchor = d.at(chuck-5, 0).X, draw.Start
-		at = draw.Pt{X: d.at(chuck-6, 0).X, Y: d.at(0, axis-planChuck-3).Y}
+		at = draw.Pt{X: max(d.at(chuck-6, 0).X, d.box.X), Y: d.at(0, axis-planChuck-3).Y}
 	}
 	d.Arrow(draw.Pt{X: x, Y: d.at(0, axis-spin*6).Y}, draw.Pt{X: x, Y: d.at(0, axis+spin*6).Y}, draw.Thin)
 	d.Text(at, run, st)

@@ -2,7 +2,6 @@ package render
 
 import (
 	"bytes"
-	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -14,12 +13,10 @@ import (
 	"thrum/unit"
 )
 
-var drawingUpdate = flag.Bool("update-drawings", false, "write the golden drawings anew")
-
 // A phone is 360 CSS pixels wide; a sheet leaves 180 mm between its margins.
 var (
-	phone = draw.Size{W: 92, H: 92}
-	sheet = draw.Size{W: 180, H: 100}
+	phonePaper = draw.Size{W: 92, H: 92}
+	sheetPaper = draw.Size{W: 180, H: 100}
 )
 
 var formCallouts = []string{"M3x0.5-6g", "M12x1.75-6g", "1/2-13 UNC-2A", "3-12 UN-2A", "1-5 ACME-2G", "Tr40x7-7e", "M30x2-6H", "1-8 BUTT-2A", "G 1/2 A", "1-5 ACME-2G", "S40x7"}
@@ -61,7 +58,9 @@ func try(t *testing.T, name string, paper draw.Size, do func(*draw.List, draw.Bo
 	return l
 }
 
-func papers() map[string]draw.Size { return map[string]draw.Size{"phone": phone, "sheet": sheet} }
+func papers() map[string]draw.Size {
+	return map[string]draw.Size{"phone": phonePaper, "sheet": sheetPaper}
+}
 
 func TestThreadForm(t *testing.T) {
 	for i, c := range formCallouts {

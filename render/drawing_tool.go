@@ -150,8 +150,13 @@ func (d *profileDrawing) angles() {
 	}{{p.Leading, -1}, {p.Trailing, 1}} // leading flank on the left
 	st := draw.Style{Rise: draw.Half, Knock: true}
 	if math.Abs(float64(p.Leading-p.Trailing)) < 1e-9 {
-		at := d.v.pt(thread.Point{X: mid})
-		d.Text(at, angleWords(p.Leading+p.Trailing), draw.Style{Anchor: draw.Middle, Rise: draw.Half, Knock: true})
+		at, text := d.v.pt(thread.Point{X: mid}), angleWords(p.Leading+p.Trailing)
+		st.Anchor = draw.Middle
+		if half := d.halfWidth(mid, 1); half < st.Width(text)/2+1.5 { // beside a narrow tip
+			at.X += half + 3
+			st.Anchor, st.Knock = draw.Start, false
+		}
+		d.Text(at, text, st)
 		return
 	}
 	for _, w := range words {
@@ -202,27 +207,38 @@ func size3(l unit.Length, sys unit.System) string {
 	return trimmed(l.MM(), 3)
 }
 
-// thread draws as many grooves as fit.
+// thread draws as many grooves as fit, each with half a ridge on both sides.
 func (d *profileDrawing) thread() {
 	k := unit.Length(d.v.k)
 	n := 0
-	for d.p.width()*k+2*unit.Length(n+1)*d.p.Pitch*k <= d.box.W-4 && n < 3 {
+	for unit.Length(2*n+3)*d.p.Pitch*k <= d.box.W-4 && n < 3 {
 		n++
 	}
+	half := max(0, d.p.Pitch-d.p.width()) / 2
+	whole := d.p.Pitch*k <= d.box.W-4
+	if !whole {
+		half = 0
+	}
 	path := new(draw.Path)
+	first, last := d.p.Outline[len(d.p.Outline)-1].To, d.p.Outline[0].From
+	first.Z += half + d.p.Pitch*unit.Length(n)
+	last.Z -= half + d.p.Pitch*unit.Length(n)
+	path.Move(d.v.pt(first))
 	for i := n; i >= -n; i-- {
 		d.v.trace(path, backwards(d.p.Outline), d.p.Pitch*unit.Length(i))
 	}
+	path.Line(d.v.pt(last))
 	b := path.Bounds()
 	metal := new(draw.Path).Append(path)
 	metal.Line(draw.Pt{X: b.Right(), Y: d.edge}).Line(draw.Pt{X: b.X, Y: d.edge}).Close()
 	d.Hatch(metal, draw.HatchAngle, 2.6, draw.HatchLine)
 	d.Stroke(path, draw.Visible)
 	d.Stroke(draw.Broken(draw.Pt{X: b.X, Y: d.edge}, draw.Pt{X: b.Right(), Y: d.edge}), draw.Break)
-	if n == 0 {
+	if !whole {
 		return
 	}
-	from, to := d.v.pt(thread.Point{Z: d.p.Pitch / 2}), d.v.pt(thread.Point{Z: -d.p.Pitch / 2})
+	ridgeZ := ridge(d.p.Outline, d.p.Pitch)
+	from, to := d.v.pt(thread.Point{Z: ridgeZ}), d.v.pt(thread.Point{Z: ridgeZ - d.p.Pitch})
 	y := d.v.at.Y - 7
 	if d.p.Internal {
 		y = d.v.at.Y + 8
@@ -291,8 +307,14 @@ func ProfileDXF(p Profile) (*draw.List, draw.DXFOptions) {
 		n = 1
 	}
 	path := new(draw.Path)
+	if n > 0 { // begin and end in the middle of a ridge
+		path.Move(v.pt(thread.Point{Z: ridge(p.Outline, p.Pitch) + p.Pitch, X: p.Outline[0].From.X}))
+	}
 	for i := n; i >= -n; i-- {
 		v.trace(path, backwards(p.Outline), p.Pitch*unit.Length(i))
+	}
+	if n > 0 {
+		path.Line(v.pt(thread.Point{Z: ridge(p.Outline, p.Pitch) - 2*p.Pitch, X: p.Outline[0].From.X}))
 	}
 	l.Stroke(path, draw.Visible)
 	low := v.pt(thread.Point{X: deepest(p.Outline)})
