@@ -10,6 +10,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"thrum/cut"
 	"thrum/internal/outside"
 	"thrum/thread"
 	"thrum/unit"
@@ -42,17 +43,22 @@ func TestTipDepths(t *testing.T) {
 	above := (th.Basic.Major - th.Basic.Pitch) / 2
 	for _, c := range []struct {
 		what   string
-		tip    tip
+		tool   cut.Tool
 		want   float64
 		source string
 		status outside.Status
 	}{
-		{"60 degree depth with a flat of P/8 at both ends", tip{flat: p / 8}, 0.64952, "shop rule of a machine-shop text: .750 in / tpi on a compound at 30 degrees, whose radial depth is .64952 P", outside.Read},
-		{"60 degree depth to a root flat of P/4", tip{flat: p / 4}, 0.541266, "Machinery's Handbook 27th ed. p. 1786: d1 = d - 1.082532 P", outside.Read},
-		{"60 degree depth with a root radius of H/6", tip{radius: p * unit.Length(math.Sqrt(3)/2/6)}, 0.61343, "Machinery's Handbook 27th ed. p. 1786, d3 = d - 1.226869 P", outside.Read},
-		{"60 degree depth of a sharp tip", tip{}, 0.32476 + 0.4330127, "geometry: H/2 below the pitch line (common practice, no source)", outside.Memory},
+		{"60 degree depth with a flat of P/8 at both ends", cut.Tool{NoseFlat: p / 8}, 0.64952, "shop rule of a machine-shop text: .750 in / tpi on a compound at 30 degrees, whose radial depth is .64952 P", outside.Read},
+		{"60 degree depth to a root flat of P/4", cut.Tool{NoseFlat: p / 4}, 0.541266, "Machinery's Handbook 27th ed. p. 1786: d1 = d - 1.082532 P", outside.Read},
+		{"60 degree depth with a root radius of H/6", cut.Tool{NoseRadius: p * unit.Length(math.Sqrt(3)/2/6)}, 0.61343, "Machinery's Handbook 27th ed. p. 1786, d3 = d - 1.226869 P", outside.Read},
+		{"60 degree depth of a sharp tip", cut.Tool{}, 0.32476 + 0.4330127, "geometry: H/2 below the pitch line (common practice, no source)", outside.Memory},
 	} {
-		ours := float64((above + c.tip.belowPitchLine(th)) / p)
+		c.tool.Leading, c.tool.Trailing = th.Form.Leading, th.Form.Trailing
+		below, err := c.tool.BelowPitchLine(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ours := float64((above + below) / p)
 		outside.Check(t, outside.Claim{What: c.what, Source: c.source, Status: c.status, Published: c.want, Ours: ours, Unit: "P", Tolerance: 0.00001})
 	}
 }
@@ -235,6 +241,52 @@ func TestReplan(t *testing.T) {
 	for _, bad := range []State{{}, {After: 99, Pitch: target}, {After: 3}, {After: 3, Pitch: 40}} {
 		if _, err := Replan(r, bad); err == nil {
 			t.Errorf("%+v was accepted", bad)
+		}
+	}
+}
+
+// Last passes straight in leave the compound where it stands and move the cross
+// slide from its zero.
+func TestFinalStraight(t *testing.T) {
+	r := exampleRequest(t)
+	r.FinalStraight, r.Centre = 2, true
+	p := mustMake(t, r)
+	n := len(p.Passes)
+	stays := p.Passes[n-3].Compound.Text
+	for i, s := range p.Passes {
+		straight := i >= n-2
+		if straight != (s.Cross.Slide > 0) || straight && s.Compound.Text != stays {
+			t.Errorf("pass %d of %d: cross %s, compound %s", s.N, n, s.Cross.Text, s.Compound.Text)
+		}
+		if straight && s.Trailing < s.Chip/2 {
+			t.Errorf("pass %d straight in: trailing chip %v, leading %v", s.N, s.Trailing, s.Chip)
+		}
+	}
+	depth := p.Passes[n-1].Depth - p.Passes[n-3].Depth
+	if got := p.Passes[n-1].Cross.Slide; math.Abs(float64(got-depth)) > 0.0128 {
+		t.Errorf("the cross slide goes in %v for %v", got, depth)
+	}
+}
+
+// Every infeed method reaches the same depth; straight infeed has no axial force,
+// flank infeed no chip on the trailing edge.
+func TestInfeedMethods(t *testing.T) {
+	r := exampleRequest(t)
+	r.Centre = true
+	all, err := InfeedMethods(r)
+	if err != nil || len(all) != 4 {
+		t.Fatalf("%d methods, %v", len(all), err)
+	}
+	for _, m := range all {
+		switch m.Method {
+		case "straight":
+			if m.Axial > 1 || m.Trailing <= 0 {
+				t.Errorf("straight infeed: axial force %v, trailing chip %v", m.Axial, m.Trailing)
+			}
+		case "flank":
+			if m.Axial < 50 || m.Trailing > 1e-9 {
+				t.Errorf("flank infeed: axial force %v, trailing chip %v", m.Axial, m.Trailing)
+			}
 		}
 	}
 }

@@ -308,6 +308,7 @@ type Pass struct {
 	Trailing   unit.Length   `json:"trailing_chip_mm"`
 	Force      unit.Force    `json:"force_n"`
 	Radial     unit.Force    `json:"radial_force_n"`
+	Axial      unit.Force    `json:"axial_force_n"`
 	Power      unit.Power    `json:"power_w"`
 	Achieved   unit.Length   `json:"achieved_mm"` // depth really reached at the most yielding place
 }

@@ -41,9 +41,10 @@ type Request struct {
 	BarDiameter unit.Length `json:"bar_diameter_mm,omitempty"` // of the boring bar
 	BarOverhang unit.Length `json:"bar_overhang_mm,omitempty"` //
 
-	Infeed   string      `json:"infeed,omitempty"`     // "straight", "flank", "modified", "alternating"
-	Angle    unit.Angle  `json:"infeed_rad,omitempty"` // compound from the cross-slide line, for "modified"
-	MaxDepth unit.Length `json:"max_infeed_mm,omitempty"`
+	Infeed        string      `json:"infeed,omitempty"`         // "straight", "flank", "modified", "alternating"
+	Angle         unit.Angle  `json:"infeed_rad,omitempty"`     // compound from the cross-slide line, for "modified"
+	FinalStraight int         `json:"final_straight,omitempty"` // last passes taken straight in, whatever the method
+	MaxDepth      unit.Length `json:"max_infeed_mm,omitempty"`
 
 	RPM       unit.Rotation `json:"rpm,omitempty"`        // a speed the lathe has; chosen when zero
 	FinishRPM unit.Rotation `json:"finish_rpm,omitempty"` // for the last cutting passes
@@ -117,6 +118,9 @@ func (r Request) Validate() error {
 			hint += fmt.Sprintf(" %q", a)
 		}
 		bad(field, value, "is not known", hint)
+	}
+	if r.FinalStraight < 0 || r.FinalStraight > 5 {
+		bad("final straight passes", fmt.Sprint(r.FinalStraight), "is not a number from 0 to 5", "one to three are usual")
 	}
 	oneOf("tool material", r.ToolMaterial, "hss", "carbide")
 	oneOf("tool profile", r.ToolProfile, "partial", "full")

@@ -220,7 +220,11 @@ func (b *builder) spindleTorque() unit.Torque {
 func (b *builder) fillPasses(f infeeder, depths []unit.Length, found schedule, l ladder, force *cut.Force,
 	at []unit.Length, give []shaft.Compliance,
 ) error {
-	cutter, err := cut.NewCutter(b.groove())
+	g, err := b.groove()
+	if err != nil {
+		return err
+	}
+	cutter, err := cut.NewCutter(g)
 	if err != nil {
 		return err
 	}
@@ -247,11 +251,15 @@ func (b *builder) fillPasses(f infeeder, depths []unit.Length, found schedule, l
 		p := Pass{N: b.done + i + 1, Depth: d, Infeed: d - previous, GovernedBy: found.governed[i], RPM: b.plan.Speed.RPM}
 		previous = d
 		p.Cross, p.Compound = b.readings(f, d+b.dialAhead)
+		if last := len(depths) - b.req.FinalStraight - 1; i > last && last >= 0 && b.plan.Swing.Method != "straight" {
+			_, p.Compound = b.readings(f, depths[last]+b.dialAhead)
+			p.Cross = b.straightIn(d - depths[last])
+		}
 		fs := force.Of(chips[i])
 		p.Area = chips[i].Area.MM2()
 		p.Chip = chips[i].Edges[cut.LeadingFlank].Thickness
 		p.Trailing = chips[i].Edges[cut.TrailingFlank].Thickness
-		p.Force, p.Radial, p.Power = fs.Tangential, fs.Radial, fs.Power(b.plan.Speed.Surface)
+		p.Force, p.Radial, p.Axial, p.Power = fs.Tangential, fs.Radial, fs.Axial, fs.Power(b.plan.Speed.Surface)
 		p.Achieved = leastOf(bend.Achieved[i])
 		if b.plan.Speed.Finish > 0 && measured {
 			p.RPM = b.plan.Speed.Finish
@@ -262,7 +270,10 @@ func (b *builder) fillPasses(f infeeder, depths []unit.Length, found schedule, l
 	}
 	b.plan.Passes[len(depths)-1].Measure = true
 	b.fillBend(bend)
-	b.trailingChip()
+	b.cautions(chips)
+	if err := b.springs(cutter, force, pos, give); err != nil {
+		return err
+	}
 	b.tearing()
 	return nil
 }
@@ -294,6 +305,35 @@ func (b *builder) readings(f infeeder, depth unit.Length) (cross, compound Readi
 	return cross, compound
 }
 
+// springs says how many passes at the final reading bring the pitch diameter to
+// size where the part gives most, and when they no longer cut.
+func (b *builder) springs(cutter *cut.Cutter, force *cut.Force, pos []cut.Position, give []shaft.Compliance) error {
+	worst := shaft.Compliance(0)
+	for _, g := range give {
+		worst = max(worst, g)
+	}
+	tol := b.th.Limits.Pitch.Width() / 4
+	if tol <= 0 || b.plan.Bend == nil {
+		return nil
+	}
+	s, err := cutter.SpringPasses(force, pos, worst, b.profile.Edge, tol)
+	if err != nil {
+		return err
+	}
+	b.plan.Bend.Spring = s.Passes
+	switch {
+	case s.Passes == 0:
+	case !s.Reached:
+		b.plan.Bend.Words += fmt.Sprintf("; spring passes alone do not bring it within a quarter of the tolerance, %s remains", b.len(s.Left))
+	default:
+		b.plan.Bend.Words += fmt.Sprintf("; spring passes to within a quarter of the tolerance: %d", s.Passes)
+		if s.Rubs {
+			b.plan.Bend.Words += ", the last of which only rub: take a light cut and measure instead"
+		}
+	}
+	return nil
+}
+
 // tearing says how likely the flanks are to tear at the speed of the last passes.
 func (b *builder) tearing() {
 	last := b.plan.Passes[len(b.plan.Passes)-1]
@@ -306,22 +346,26 @@ func (b *builder) tearing() {
 	b.reason("finish", t.Source, "built-up edge: %s", t.Confidence)
 }
 
-// trailingChip warns where the trailing flank's chip is below what its edge cuts.
-func (b *builder) trailingChip() {
-	if b.plan.Swing.Method == "straight" || len(b.plan.Passes) == 0 {
-		return
+// straightIn is where the cross slide stands when it goes in from its zero.
+func (b *builder) straightIn(depth unit.Length) Reading {
+	dial := b.la.CrossSlide.Dial
+	travel := dial.Round(depth)
+	r := dial.Reading(travel)
+	return Reading{Text: r.Text, Turns: r.Turns, Part: r.Shows, Slide: travel, Kind: dial.Words()}
+}
+
+// cautions passes on what the chips give cause to mind: it never forbids.
+func (b *builder) cautions(chips []cut.Chip) {
+	for _, c := range cut.Cautions(chips, b.profile, b.mat) {
+		text := c.Text
+		if n := b.done + c.Pass; n > 1 {
+			text = fmt.Sprintf("from pass %d on: %s", n, text)
+		}
+		b.hazard(Warning, text, c.Cure)
+		if c.Source != "" {
+			b.reason("edge", c.Source, "%s", c.Text)
+		}
 	}
-	edge := b.profile.Edge
-	thinnest := unit.Length(math.Inf(1))
-	for _, p := range b.plan.Passes {
-		thinnest = min(thinnest, p.Trailing)
-	}
-	if thinnest >= edge.MinHi {
-		return
-	}
-	b.hazard(Warning, fmt.Sprintf("the trailing flank's chip gets down to %.1f um; this edge (%s) cuts from about %.1f to %.1f um: the flank may rub, though good threads have long been cut so",
-		thinnest.MM()*1000, edge.Name, edge.MinLo.MM()*1000, edge.MinHi.MM()*1000),
-		"set the compound two or three degrees further inside the flank", "take the last passes straight in on the cross slide")
 }
 
 func (b *builder) fillBend(bend *cut.Bend) {

@@ -27,7 +27,10 @@ func (b *builder) speedAndStopping() error {
 	if b.req.Ending != "" && !slices.Contains(Endings(), b.req.Ending) {
 		return &unit.InputError{Field: "ending", Value: b.req.Ending, Reason: "is not a way to end a pass", Hint: "write one of: " + strings.Join(Endings(), ", ")}
 	}
-	c := b.endingCase(b.room())
+	c, err := b.endingCase(b.room())
+	if err != nil {
+		return err
+	}
 	chosen, err := b.chooseSpeed(steps, rng, c)
 	if err != nil {
 		return err
@@ -84,18 +87,17 @@ func (b *builder) room() unit.Length {
 }
 
 // endingCase collects what judging an ending needs.
-func (b *builder) endingCase(room unit.Length) endingCase {
+func (b *builder) endingCase(room unit.Length) (endingCase, error) {
 	timing := AssumedTiming()
 	if b.req.Timing != nil {
 		timing = *b.req.Timing
 	}
 	lead := b.th.Lead().Length()
-	tp := tip{b.plan.Tool.Flat, b.plan.Tool.Radius}
-	before, _ := tp.widthAt(b.th, b.tipDepth)
+	half, err := b.toolHalf()
 	return endingCase{
-		la: b.la, lead: lead, toolHalf: before, timing: timing, risk: b.req.risk(), passes: expectedPasses,
+		la: b.la, lead: lead, toolHalf: half, timing: timing, risk: b.req.risk(), passes: expectedPasses,
 		openable: b.openable(), room: room, away: b.req.Away,
-	}
+	}, err
 }
 
 // preferred endings in order of how little they ask of the operator's nerves.
@@ -318,7 +320,10 @@ func (b *builder) finishSpeed(steps []lathe.Speed, rough lathe.Speed) error {
 	if !lathe.KeepsPhase(rough, s) {
 		b.hazard(Warning, "changing from "+trimRPM(rough.RPM)+" to "+trimRPM(s.RPM)+" rpm loses the thread's phase on this lathe: pick the thread up again before the first pass at the new speed")
 	}
-	c := b.endingCase(b.room())
+	c, err := b.endingCase(b.room())
+	if err != nil {
+		return err
+	}
 	if b.plan.Work.ReliefWidth > 0 {
 		c.room = b.plan.Work.ReliefWidth
 	}

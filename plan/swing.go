@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"thrum/cut"
-	"thrum/thread"
 	"thrum/unit"
 )
 
@@ -87,46 +86,16 @@ func swingWords(internal, fromChuck bool) string {
 
 // infeed translates the plan's method for the chip geometry.
 func (b *builder) infeed() cut.Infeed {
+	in := cut.Infeed{Angle: b.plan.Swing.Angle, FinalStraight: b.req.FinalStraight}
 	switch b.plan.Swing.Method {
 	case "flank":
-		return cut.Infeed{Method: cut.OneFlank, Angle: b.plan.Swing.Angle}
+		in.Method = cut.OneFlank
 	case "modified":
-		return cut.Infeed{Method: cut.Modified, Angle: b.plan.Swing.Angle}
+		in.Method = cut.Modified
 	case "alternating":
-		return cut.Infeed{Method: cut.Alternating, Angle: b.plan.Swing.Angle}
+		in.Method = cut.Alternating
+	default:
+		return cut.Infeed{Method: cut.Straight}
 	}
-	return cut.Infeed{Method: cut.Straight}
-}
-
-// groove is the outline that this tool leaves at full depth: flanks through the
-// edges of the tip, cut off at the blank's surface.
-func (b *builder) groove() thread.Groove {
-	if b.plan.Tool.Profile == "full" {
-		return b.th.Groove()
-	}
-	return tip{b.plan.Tool.Flat, b.plan.Tool.Radius}.groove(b.th, b.tipDepth)
-}
-
-func (t tip) groove(th thread.Thread, depth unit.Length) thread.Groove {
-	lead, trail := t.widthAt(th, depth)
-	a1, a2 := th.Form.Leading, th.Form.Trailing
-	topT, topL := thread.Point{Z: -trail}, thread.Point{Z: lead}
-	if t.radius > 0 {
-		r := t.radius
-		c := thread.Point{X: depth - r}
-		onT := thread.Point{Z: -r * unit.Length(a2.Cos()), X: c.X + r*unit.Length(a2.Sin())}
-		onL := thread.Point{Z: r * unit.Length(a1.Cos()), X: c.X + r*unit.Length(a1.Sin())}
-		return thread.Groove{
-			{From: topT, To: onT},
-			{From: onT, To: onL, Centre: c, Radius: r},
-			{From: onL, To: topL},
-		}
-	}
-	g := thread.Groove{}
-	footT, footL := thread.Point{Z: -t.flat / 2, X: depth}, thread.Point{Z: t.flat / 2, X: depth}
-	g = append(g, thread.Segment{From: topT, To: footT})
-	if t.flat > 0 {
-		g = append(g, thread.Segment{From: footT, To: footL})
-	}
-	return append(g, thread.Segment{From: footL, To: topL})
+	return in
 }

@@ -120,8 +120,10 @@ func (b *builder) blank() error {
 	m := b.plan.Limits.Member()
 	w.Length = b.req.Length
 	p := b.th.Pitch.Length()
-	tp := tip{b.plan.Tool.Flat, b.plan.Tool.Radius}
-	below := tp.belowPitchLine(b.th)
+	below, err := b.belowPitchLine()
+	if err != nil {
+		return b.tipTooWide()
+	}
 	pitch := m.Pitch.Target
 	full := b.plan.Tool.Profile == "full"
 
@@ -157,18 +159,28 @@ func (b *builder) blank() error {
 	return b.checkDepth(pitch, below)
 }
 
+// tipName is what the tip's size is called in messages.
+func (b *builder) tipName() string {
+	if b.plan.Tool.Radius > 0 {
+		return "tip radius"
+	}
+	return "tip flat"
+}
+
+func (b *builder) tipTooWide() error {
+	return &unit.InputError{
+		Field: b.tipName(), Value: max(b.plan.Tool.Flat, b.plan.Tool.Radius).Format(b.req.Units, 4),
+		Reason: "is wider than the groove at the pitch line (half a pitch)",
+		Hint:   "for this thread it must be well under " + (b.th.Pitch.Length()/2).Format(b.req.Units, 4),
+	}
+}
+
 // checkDepth compares where the tip stands at size with the limits of the root,
 // and refuses a tip that cannot make the thread.
 func (b *builder) checkDepth(pitch, below unit.Length) error {
-	tipName, tipSize := "tip flat", b.plan.Tool.Flat
-	if b.plan.Tool.Radius > 0 {
-		tipName, tipSize = "tip radius", b.plan.Tool.Radius
-	}
-	if below <= 0 || b.tipDepth <= 0 {
-		return &unit.InputError{
-			Field: tipName, Value: tipSize.Format(b.req.Units, 4), Reason: "is wider than the groove at the pitch line (half a pitch)",
-			Hint: "for this thread it must be well under " + (b.th.Pitch.Length()/2).Format(b.req.Units, 4),
-		}
+	tipName := b.tipName()
+	if b.tipDepth <= 0 {
+		return b.tipTooWide()
 	}
 	m := b.plan.Limits.Member()
 	if b.internal() {

@@ -166,3 +166,20 @@ func (t *text) depthOf(p *plan.Plan) string {
 	}
 	return "reached"
 }
+
+// Methods writes the infeed methods side by side.
+func Methods(w io.Writer, all []plan.MethodSummary, sys unit.System, o TextOptions) error {
+	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: sys}
+	t.line("%-13s%7s%8s%10s%10s%10s%12s%11s", "infeed", "angle", "passes", "force", "radial", "axial", "trailing", "varies by")
+	for _, m := range all {
+		name := fmt.Sprintf("%-13s", m.Method)
+		if m.Chosen {
+			name = t.strong(name)
+		}
+		t.line("%s%7s%8d%8.0f N%8.0f N%8.0f N%9.1f um%11s", name, m.Angle.Format(1), m.Passes, m.Force.N(), m.Radial.N(), m.Axial.N(), m.Trailing.MM()*1000, number(m.Bend, sys))
+		t.item("            ", m.Words)
+	}
+	t.line("")
+	t.item("  ·", "greatest forces of any pass; thinnest chip on the trailing flank; variation of the pitch diameter along the thread ("+sys.String()+")")
+	return t.w.Flush()
+}

@@ -394,17 +394,23 @@ func (t *text) passTable(p *plan.Plan) {
 	}
 	t.line("%s (%s); %s", t.strong(dial), kind, other)
 	t.line("%4s  %-18s%10s%10s%8s  %s", "pass", strings.ToLower(dial), "depth", "takes", "force", "governed by")
-	for _, s := range p.Passes {
-		r := s.Cross
-		if compound {
+	for i, s := range p.Passes {
+		r, prefix := s.Cross, ""
+		switch {
+		case compound && s.Cross.Slide > 0: // a last pass straight in: the compound stays
+			prefix = "CROSS "
+			if i > 0 && p.Passes[i-1].Cross.Slide == 0 {
+				t.item("      ▪", "from here straight in: compound stays, CROSS goes beyond its 0 ("+r.Kind+")")
+			}
+		case compound:
 			r = s.Compound
 		}
 		note := s.GovernedBy
 		if p.Speed.Finish > 0 {
 			note += fmt.Sprintf(" · %.4g rpm", s.RPM.RPM())
 		}
-		t.line("%4d  %s%10s%10s%6.0f N  %s", s.N, t.strong(fmt.Sprintf("%-18s", strings.TrimSuffix(r.Text, " ("+r.Kind+")"))), number(s.Depth, t.sys), number(s.Infeed, t.sys), s.Force.N(), note)
-		if s.Measure && s.N < len(p.Passes) {
+		t.line("%4d  %s%10s%10s%6.0f N  %s", s.N, t.strong(fmt.Sprintf("%-18s", prefix+strings.TrimSuffix(r.Text, " ("+r.Kind+")"))), number(s.Depth, t.sys), number(s.Infeed, t.sys), s.Force.N(), note)
+		if s.Measure && i < len(p.Passes)-1 {
 			t.item("      ▪", "STOP AND MEASURE: clean, read over wires, work out what is left before going on")
 		}
 	}
@@ -435,7 +441,8 @@ func (t *text) speedSteps(p *plan.Plan) {
 	t.line("%s", t.strong("Every speed of this lathe, for this thread"))
 	t.line("%6s  %-20s%10s%9s  %s", "rpm", "setting", "surface", "room", "ending a pass")
 	for _, s := range p.Speed.Steps {
-		verdict := s.Ending + ": " + s.Why
+		why, _, _ := strings.Cut(s.Why, ";")
+		verdict := s.Ending + ": " + why
 		switch {
 		case s.Usable && s.Fastest:
 			verdict = s.Ending + "; fastest at the risk chosen"

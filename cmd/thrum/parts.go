@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -192,6 +193,7 @@ type passesCmd struct {
 	OverWires     string `name:"over-wires" help:"Reading over wires after them." placeholder:"LEN"`
 	PitchDiameter string `name:"pitch-diameter" help:"Pitch diameter measured after them." placeholder:"LEN"`
 	FreshZero     bool   `name:"fresh-zero" help:"The tip was set into the groove again and both dials set to 0 there."`
+	Methods       bool   `help:"Compare the infeed methods for this thread instead."`
 	JSON          bool   `name:"json" help:"Print the plan as JSON."`
 }
 
@@ -200,6 +202,9 @@ func (c *passesCmd) Run(s *session) error {
 	r, err := c.request(s)
 	if err != nil {
 		return err
+	}
+	if c.Methods {
+		return c.compare(s, r)
 	}
 	var p *plan.Plan
 	if c.After == 0 && c.OverWires == "" && c.PitchDiameter == "" && !c.FreshZero {
@@ -219,6 +224,19 @@ func (c *passesCmd) Run(s *session) error {
 		return errBlocked
 	}
 	return err
+}
+
+func (c *passesCmd) compare(s *session, r plan.Request) error {
+	all, err := plan.InfeedMethods(r)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		e := json.NewEncoder(s.out)
+		e.SetIndent("", "  ")
+		return e.Encode(all)
+	}
+	return render.Methods(s.out, all, r.Units, render.TextOptions{Bold: s.colour})
 }
 
 func (c *passesCmd) replan(r plan.Request) (*plan.Plan, error) {

@@ -45,6 +45,7 @@ type partFlags struct {
 
 	Infeed    string  `help:"straight, flank, modified or alternating." placeholder:"METHOD"`
 	Angle     float64 `help:"Compound from the cross-slide line, degrees." placeholder:"DEG"`
+	Straight  int     `name:"final-straight" help:"Take this many last passes straight in on the cross slide." placeholder:"N"`
 	MaxInfeed string  `help:"Largest infeed of one pass." placeholder:"LEN"`
 
 	RPM       float64  `name:"rpm" help:"Spindle speed; the lathe must have it." placeholder:"N"`
@@ -74,7 +75,7 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 	r := plan.Request{
 		Callout: callout, Internal: f.Internal, Units: th.System, Material: f.Material, Centre: f.Centre, AfterPlating: f.After, OpenEnd: f.OpenEnd,
 		ToolMaterial: strings.ToLower(f.Tool), ToolProfile: strings.ToLower(f.Profile), Edge: f.Edge,
-		Infeed: strings.ToLower(f.Infeed), Angle: unit.Angle(f.Angle) * unit.Degree,
+		Infeed: strings.ToLower(f.Infeed), FinalStraight: f.Straight, Angle: unit.Angle(f.Angle) * unit.Degree,
 		RPM: unit.Rotation(f.RPM), FinishRPM: unit.Rotation(f.FinishRPM), Ending: f.Ending, Away: f.Away, Risk: f.Risk,
 	}
 	var faults []error
