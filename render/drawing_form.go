@@ -79,8 +79,7 @@ func (f *formDrawing) layOut(box draw.Box) {
 
 // line returns the paper height of a diameter.
 func (f *formDrawing) line(d unit.Length) unit.Length {
-	crest := f.crest()
-	return f.v.pt(thread.Point{X: ((crest - d) / 2).Abs() * sign(f.inside(crest-d))}).Y
+	return f.v.pt(thread.Point{X: f.inside(f.crest()-d) / 2}).Y
 }
 
 // inside turns a step of diameter so that it counts into the groove.
@@ -89,13 +88,6 @@ func (f *formDrawing) inside(d unit.Length) unit.Length {
 		return -d
 	}
 	return d
-}
-
-func sign(l unit.Length) unit.Length {
-	if l < 0 {
-		return -1
-	}
-	return 1
 }
 
 // crest is the diameter that the outline's crest line stands for.

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"thrum/draw"
+	"thrum/lathe"
 	"thrum/thread"
 	"thrum/unit"
 )
@@ -241,6 +242,40 @@ func TestToolProfile(t *testing.T) {
 			for _, f := range l.Faults(0, draw.SmallText) {
 				t.Errorf("%s on %s: %s", c.Name, name, f)
 			}
+		}
+	}
+}
+
+func TestTrainsOfTheExampleLathesCanBeRead(t *testing.T) {
+	for _, f := range []string{"inch-bench", "metric-geared"} {
+		b, err := os.ReadFile("../examples/lathes/" + f + ".toml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		la, err := lathe.Parse(f, b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, lead := range []unit.Ratio{unit.MustRatio(7, 4), unit.MustRatio(127, 65), unit.MustRatio(6, 1), unit.MustRatio(127, 40)} {
+			ts, err := lathe.Trains(la, lead, lathe.Options{Keep: 20})
+			if err != nil {
+				t.Log(f, lead, err)
+				continue
+			}
+			for _, tr := range ts {
+				for name, paper := range papers() {
+					l := draw.New(paper, "train")
+					GearTrain(l, paper.Box(1), GearsOf(tr))
+					n++
+					for _, e := range l.Faults(0, draw.SmallText) {
+						t.Errorf("%s %v %s: %s", f, tr, name, e)
+					}
+				}
+			}
+		}
+		if n == 0 {
+			t.Errorf("%s: no train was drawn", f)
 		}
 	}
 }

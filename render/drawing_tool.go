@@ -120,8 +120,6 @@ type profileDrawing struct {
 
 // tip draws the tool with its point up, as it stands before the work.
 func (d *profileDrawing) tip() {
-	path := new(draw.Path)
-	d.v.trace(path, backwards(d.p.Outline), 0)
 	first, last := d.p.Outline[len(d.p.Outline)-1].To, d.p.Outline[0].From
 	a, b := d.v.pt(first), d.v.pt(last)
 	body := draw.Polyline(draw.Pt{X: a.X, Y: d.edge})

@@ -67,6 +67,7 @@ type trainDrawing struct {
 	box, paper    draw.Box
 	beside, count unit.Length  // width of the list and of its tooth counts
 	counted       map[int]bool // wheels that carry their tooth count
+	words         []draw.Box   // tooth counts that stand in the drawing
 }
 
 // layOut fits all tips beside the list.
@@ -140,6 +141,7 @@ func (d *trainDrawing) wheel(i int) {
 		if d.clear(i, at, half, c.Dist(at) < rim) {
 			d.Text(at, text, st)
 			d.counted[i] = true
+			d.words = append(d.words, draw.Box{X: at.X - w/2, Y: at.Y - h/2, W: w, H: h})
 			return
 		}
 	}
@@ -198,7 +200,7 @@ func (d *trainDrawing) list() {
 	y := d.box.Mid().Y - step*unit.Length(len(d.gears)-1)/2
 	for i, g := range d.gears {
 		if !d.counted[i] || same[g.Teeth] > 1 {
-			rim := d.rim(i, g)
+			rim := d.rim(i, draw.Pt{X: x - 4, Y: y})
 			d.Stroke(draw.Polyline(rim, draw.Pt{X: x - 4, Y: y}, draw.Pt{X: x - 1, Y: y}), draw.Pen{Name: "leader", Width: 0.18, Colour: draw.Grey})
 			d.Fill(draw.Circle(rim, 0.5), draw.Grey)
 		}
@@ -209,13 +211,24 @@ func (d *trainDrawing) list() {
 }
 
 // rim returns the point of a wheel's pitch circle from which its leader starts:
-// to the right, higher for the larger of two wheels on one shaft.
-func (d *trainDrawing) rim(i int, g Gear) draw.Pt {
-	a := 20 * unit.Degree
+// one from which the leader crosses no tooth count, best to the right.
+func (d *trainDrawing) rim(i int, to draw.Pt) draw.Pt {
+	g := d.gears[i]
+	first := 20 * unit.Degree
 	for j, o := range d.gears {
 		if j != i && o.Shaft == g.Shaft && (o.Radius > g.Radius || o.Radius == g.Radius && j < i) {
-			a = -25 * unit.Degree
+			first = -25 * unit.Degree
 		}
 	}
-	return d.centre(g).Polar(g.Radius*unit.Length(d.k), a)
+	at := func(a unit.Angle) draw.Pt { return d.centre(g).Polar(g.Radius*unit.Length(d.k), a) }
+	for step := range 18 { // away from the first direction, to both sides by turns
+		a := first + unit.Angle((step+1)/2)*10*unit.Degree
+		if step%2 == 1 {
+			a = first - unit.Angle((step+1)/2)*10*unit.Degree
+		}
+		if !slices.ContainsFunc(d.words, func(b draw.Box) bool { return crosses(at(a), to, b.Inset(-0.4)) }) {
+			return at(a)
+		}
+	}
+	return at(first)
 }
