@@ -21,11 +21,12 @@ const (
 	EndScrew    = "electronic"
 	EndHandTurn = "hand turn" // last turns by hand
 	EndAway     = "away"      // cut away from the chuck, out of the end of the part
+	EndSameLine = "same line" // opened in the relief, closed again on the same line while reversing
 )
 
 // Endings lists the names that Request.Ending accepts.
 func Endings() []string {
-	return []string{EndOpen, EndPullOut, EndStop, EndBrake, EndKickOut, EndClutch, EndScrew, EndHandTurn, EndAway}
+	return []string{EndOpen, EndPullOut, EndStop, EndBrake, EndKickOut, EndClutch, EndScrew, EndHandTurn, EndAway, EndSameLine}
 }
 
 // Shares of the room that do not depend on the operator's timing.
@@ -66,12 +67,26 @@ func (c endingCase) judge(method string, s lathe.Speed) Ending {
 		e.Words = "open the half nuts as the tip leaves the last full thread and enters the relief"
 		if method == EndPullOut {
 			e.Words = "wind the cross slide out at the mark, then open the half nuts; the same spot each pass, never deeper along"
+			if !c.openable {
+				e.Words = "wind the cross slide out at the mark, then stop the spindle with the half nuts closed; the same spot each pass, never deeper along"
+			}
 		}
 		if !c.openable && method == EndOpen {
 			return refuse("no line of the threading dial is right for this lead: the half nuts must stay closed")
 		}
 		if c.la.Carriage.HalfNuts == lathe.HalfNutsFixed && method == EndOpen {
 			return refuse("the carriage of this lathe is always engaged")
+		}
+		e.timed(fixed, delay, v)
+	case EndSameLine:
+		e.Words = "open the half nuts in the relief, let the spindle stop, withdraw the tool, reverse, and close on the SAME line as it first comes round; run back past the start with the half nuts closed"
+		switch ok, why := c.la.CanReverse(); {
+		case c.la.Carriage.HalfNuts == lathe.HalfNutsFixed:
+			return refuse("the carriage of this lathe is always engaged")
+		case len(c.la.DialWheels) == 0:
+			return refuse("this lathe has no threading dial to find the line by")
+		case !ok:
+			return refuse("the spindle may not be run in reverse: %s", why)
 		}
 		e.timed(fixed, delay, v)
 	case EndStop, EndBrake:
@@ -191,7 +206,7 @@ func (e *Ending) fit(c endingCase, fixed unit.Length, v unit.Velocity) {
 
 // manual tells whether an ending depends on the operator's timing.
 func manual(method string) bool {
-	return method == EndOpen || method == EndPullOut || method == EndStop || method == EndBrake
+	return method == EndOpen || method == EndSameLine || method == EndPullOut || method == EndStop || method == EndBrake
 }
 
 // coasting is what is known of the spindle's run after switching off.

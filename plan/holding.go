@@ -45,7 +45,7 @@ func (b *builder) holding() error {
 		w.Holding = append(w.Holding, "centre-drill the end, centre snug and oiled; check that tool and holder pass the tailstock at the start")
 	case w.LengthOverDia > slender:
 		b.hazard(Warning, fmt.Sprintf("the part stands out %.1f diameters without a centre: it bends away from the tool, and can whip", w.LengthOverDia),
-			"use the tailstock centre", "shorten the stick-out", "a follow rest where neither is possible")
+			"use the tailstock centre", "shorten the stick-out", b.restWords())
 	default:
 		w.Holding = append(w.Holding, fmt.Sprintf("stands out %.1f diameters: no centre needed for bending", w.LengthOverDia))
 	}
@@ -53,6 +53,14 @@ func (b *builder) holding() error {
 		w.Holding = append(w.Holding, "thin wall: light jaws or a plug, and measure again after taking it out of the chuck")
 	}
 	return nil
+}
+
+// restWords says which rest helps where a centre cannot.
+func (b *builder) restWords() string {
+	if to := b.la.Rests.Follow; to >= b.surface {
+		return "where neither is possible: the follow rest of this lathe, which takes up to " + b.len(to)
+	}
+	return "where neither is possible: a follow rest; the lathe file lists none for this diameter"
 }
 
 // yielding returns how much work and tool give per newton at each station.

@@ -101,7 +101,7 @@ func (b *builder) endingCase(room unit.Length) (endingCase, error) {
 }
 
 // preferred endings in order of how little they ask of the operator's nerves.
-var preferred = []string{EndScrew, EndClutch, EndKickOut, EndOpen, EndBrake, EndStop}
+var preferred = []string{EndScrew, EndClutch, EndKickOut, EndOpen, EndBrake, EndStop, EndSameLine}
 
 // best returns the ending to use at a speed: the one asked for, or the first
 // usable one.
@@ -129,7 +129,7 @@ func (b *builder) best(c endingCase, s lathe.Speed) (Ending, []Ending) {
 		return e, all
 	}
 	for _, m := range preferred {
-		if c.openable && (m == EndStop || m == EndBrake) {
+		if c.openable && (m == EndStop || m == EndBrake || m == EndSameLine) {
 			continue // with the half nuts free, opening them at a slower speed is the surer way
 		}
 		if e, ok := pick(m); ok && e.Usable {
@@ -295,6 +295,9 @@ func (b *builder) startAndReturn(e Ending) {
 	switch {
 	case b.la.Leadscrew.Electronic:
 		st.Start, st.Return = "start position of the electronic leadscrew", "withdraw the tool, return to the start position"
+	case e.Method == EndSameLine:
+		st.Start = "half nuts closed; start the spindle with the tool clear of the work by more than the lost motion; note the line of the dial"
+		st.Return = "as the pass ends: reverse, close on the noted line as it first comes round, run back past the start"
 	case b.openable():
 		st.Start = "spindle running, carriage at the start; close the half nuts as the dial rule says"
 		st.Return = "withdraw the tool, open the half nuts, wind the carriage back by hand past the start"
