@@ -26,7 +26,7 @@ func (b *builder) make() (*Plan, error) {
 	// The order follows what depends on what, not the order of the sheet.
 	for _, step := range []func() error{
 		b.facts, b.limits, b.tool, b.blank, b.setting, b.gears, b.dial, b.speedAndStopping, b.swing,
-		b.wires, b.holding, b.taperSteps, b.resumed, b.schedule, b.routine, b.finish,
+		b.wires, b.holding, b.taperSteps, b.resumed, b.schedule, b.knownLines, b.routine, b.finish,
 	} {
 		if err := step(); err != nil {
 			return nil, err

@@ -30,6 +30,7 @@ type Plan struct {
 	Routine     Routine      `json:"routine"`
 	Passes      []Pass       `json:"passes"`
 	Bend        *Bend        `json:"bend,omitempty"`
+	Lines       []KnownLine  `json:"known_lines"`
 	Finish      []Step       `json:"finish"`
 	Reasons     []Reason     `json:"reasons"`
 	Assumptions []Assumption `json:"assumptions"`
