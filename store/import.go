@@ -144,12 +144,19 @@ func (s *Store) checkArchive(ctx context.Context, a *archive) error {
 	if a.Schema > schema {
 		return badArchive(fmt.Sprint(a.Schema), fmt.Sprintf("was written by a newer version of this program (this one knows tables of version %d)", schema))
 	}
+	columns := map[string]map[string]kind{}
 	for _, t := range a.Tables {
-		columns, err := columnsOf(ctx, s.read, t.Name)
-		if err != nil {
+		if columns[t.Name], err = columnsOf(ctx, s.read, t.Name); err != nil {
 			return err
 		}
-		if err := a.eachRecord(ctx, t, columns, func(record) error { return nil }); err != nil {
+	}
+	return a.check(ctx, columns)
+}
+
+// check reads all tables, given their columns.
+func (a *archive) check(ctx context.Context, columns map[string]map[string]kind) error {
+	for _, t := range a.Tables {
+		if err := a.eachRecord(ctx, t, columns[t.Name], func(record) error { return nil }); err != nil {
 			return err
 		}
 	}
