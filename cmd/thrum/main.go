@@ -33,6 +33,8 @@ type commands struct {
 	Gears       gearsCmd                     `cmd:"" help:"Levers, change gears and dial lines for a thread on a lathe."`
 	Wires       wiresCmd                     `cmd:"" help:"Wires, readings over them, and the verdict on a reading."`
 	Passes      passesCmd                    `cmd:"" help:"The infeed passes alone; re-planned after a measurement."`
+	Knock       knockCmd                     `cmd:"" help:"Natural frequencies of a part, tool or tailstock, from tapping it."`
+	Listen      listenCmd                    `cmd:"" help:"What a recording of cutting holds: passes, speed, tones."`
 	Lathe       latheCmd                     `cmd:"" help:"Check and describe a lathe file."`
 	Completions kongplete.InstallCompletions `cmd:"" help:"Print the line that gives your shell completions."`
 	Version     versionCmd                   `cmd:"" help:"Print the version."`
