@@ -322,6 +322,29 @@ func TestDeadlyJobsAreGivenUp(t *testing.T) {
 	})
 }
 
+// A process may die after it has been given its turn and before it has begun.
+func TestLostTurnsComeBack(t *testing.T) {
+	onBoth(t, func(t *testing.T, st *store.Store) {
+		kinds := map[string]Kind{"shout": {Do: shout}}
+		q, err := New(st, kinds, Options{Lease: 100 * time.Millisecond})
+		if err != nil {
+			t.Fatal(err)
+		}
+		id := enqueue(t, q, Request{Kind: "shout"})
+		res, err := st.Writer().ExecContext(t.Context(), "UPDATE river_job SET state = 'running', attempt = 1, attempted_at = CURRENT_TIMESTAMP")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n, err := res.RowsAffected(); n != 1 || err != nil {
+			t.Fatalf("%d turns were waiting, %v", n, err)
+		}
+		q, _ = start(t, st, kinds)
+		if s := await(t, q, id, ended); s.State != Done || s.Attempts != 1 {
+			t.Errorf("status %+v", s)
+		}
+	})
+}
+
 // An archive holds jobs that were waiting; where it is imported they are done.
 func TestImportedJobsAreDone(t *testing.T) {
 	for i, engine := range engines {
@@ -339,7 +362,7 @@ func TestImportedJobsAreDone(t *testing.T) {
 				t.Fatal(err)
 			}
 			c := configFor(t, engines[1-i])
-			c.Now = func() time.Time { return time.Now().Add(2 * overdue) }
+			c.Now = func() time.Time { return time.Now().Add(time.Hour) }
 			to := openTest(t, c)
 			if err := to.Import(t.Context(), bytes.NewReader(archive.Bytes()), int64(archive.Len())); err != nil {
 				t.Fatal(err)

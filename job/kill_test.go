@@ -73,7 +73,7 @@ func TestKilledWorkers(t *testing.T) {
 			c := configFor(t, engine)
 			c.Log = slog.New(slog.DiscardHandler)
 			st := openTest(t, c)
-			q, err := New(st, noisyKinds, Options{})
+			q, err := New(st, noisyKinds, Options{Lease: testLease})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -16,12 +16,7 @@ import (
 	"thrum/unit"
 )
 
-const (
-	maxArguments = 1 << 20
-	// overdue is when a job that waits is poked again, in case its poke was
-	// lost (an archive does not hold pokes).
-	overdue = 5 * time.Minute
-)
+const maxArguments = 1 << 20
 
 // queue implements Queue. The table jobs says how each job stands and
 // job_results how it ended; river only says whose turn it is.
@@ -79,7 +74,7 @@ func (q *queue) Enqueue(ctx context.Context, r Request) (string, error) {
 	}
 	err = q.st.Update(ctx, func(tx *sql.Tx) error {
 		res, err := tx.ExecContext(ctx, "INSERT INTO jobs (id, shop_id, device_id, created_at, kind, arguments, check_at) VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING",
-			row.ID, row.Shop, row.Device, store.FormatTime(row.CreatedAt), r.Kind, string(r.Arguments), store.FormatTime(q.st.Now().Add(overdue)))
+			row.ID, row.Shop, row.Device, store.FormatTime(row.CreatedAt), r.Kind, string(r.Arguments), q.overdue())
 		if err != nil {
 			return err
 		}
@@ -101,6 +96,9 @@ func (q *queue) Enqueue(ctx context.Context, r Request) (string, error) {
 	})
 	return row.ID, err
 }
+
+// overdue is when a job that waits is poked again, in case its poke was lost.
+func (q *queue) overdue() string { return store.FormatTime(q.st.Now().Add(4 * q.options.Lease)) }
 
 // Status implements Queue.
 func (q *queue) Status(ctx context.Context, id string) (Status, error) {

@@ -12,8 +12,10 @@ import (
 )
 
 // poke is the river job that says: job Job has been begun Attempts times, begin
-// it once more. Only one poke per job and attempt is ever waiting or running, and
-// a poke whose number is out of date does nothing.
+// it once more. The first poke to come with the right number begins it; others,
+// and pokes whose number is out of date, do nothing. So a poke may be given again
+// whenever it could have been lost: a process that dies between taking a poke and
+// beginning the job takes it along.
 type poke struct {
 	Job      string `json:"job"`
 	Attempts int    `json:"attempts"`
@@ -24,7 +26,7 @@ func (poke) Kind() string { return "thrum" }
 
 // insert pokes, in the transaction that changes the job.
 func (q *queue) insert(ctx context.Context, tx *sql.Tx, p poke) error {
-	_, err := q.inserter.InsertTx(ctx, tx, p, &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}})
+	_, err := q.inserter.InsertTx(ctx, tx, p, nil)
 	return err
 }
 

@@ -70,7 +70,7 @@ func (q *queue) takeUp(ctx context.Context) error {
 			p := poke{Job: id}
 			// The condition is repeated: another process may be here too.
 			err := tx.QueryRowContext(ctx, "UPDATE jobs SET check_at = $1 WHERE id = $2 AND check_at < $3 RETURNING attempts",
-				store.FormatTime(now.Add(overdue)), id, store.FormatTime(now)).Scan(&p.Attempts)
+				q.overdue(), id, store.FormatTime(now)).Scan(&p.Attempts)
 			if err == sql.ErrNoRows {
 				return nil
 			}
