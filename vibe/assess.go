@@ -1,6 +1,8 @@
 package vibe
 
 import (
+	"math"
+
 	"thrum/cut"
 	"thrum/shaft"
 	"thrum/unit"
@@ -20,45 +22,55 @@ type Step struct {
 
 // Input is everything an assessment needs.
 type Input struct {
-	Holding    *Holding // the work as it is held, or the boring bar, and the tool side
-	Other      *Holding // the other way of holding it, with the same places; nil when there is none
-	HasCentre  bool     // Holding has the centre and Other has not; otherwise the other way round
-	Passes     []Pass
-	Force      *cut.Force
+	Holding    *Holding     // the work as it is held, or the boring bar, with the tool side
+	Other      *Holding     // the same with the centre taken away, or brought up; nil to leave that question
+	HasCentre  bool         // Holding is the one with the centre
+	Passes     []Pass       // 1 to 100
+	Force      *cut.Force   //
 	Edge       cut.EdgeType // chips thinner than its MinLo are not cut
 	Diameter   unit.Length  // of the work where it is cut, for the surface speed
 	Starters   []Starter    // what may set off the first wave
 	Steps      []Step       // speeds to choose from for the last passes; may be empty
-	LastPasses int          // how many passes may be cut at another speed; zero means 3
+	LastPasses int          // how many of the last passes may be cut at another speed; zero means 3
 	Process    Process      // zero means DefaultProcess
-	Damping    [2]float64   // least and largest fraction of critical of the work; zeros mean 0.01 and 0.06, or a fifth either way when measured
-	Overlap    float64      // part of the edge that cuts again what the last turn cut: 0 for a partial-profile tool
-	Lead       unit.Length  // not needed; kept for the words
+	Damping    DampingRange // of the work; zero means 0.01 to 0.06, or a fifth either way when it was measured
+	Overlap    float64      // part of the edge that cuts again what the last turn cut; 0 for a partial-profile tool
 }
+
+// DampingRange is the least and the largest fraction of critical damping.
+type DampingRange struct{ Least, Most float64 }
 
 // Assessment is the answer.
 type Assessment struct {
 	Place    unit.Length   // the worst place along the work
-	Places   []PlaceResult // carry-over of the worst pass at each place
+	Places   []PlaceResult // the largest carry-over of any pass at each place
 	Passes   []PassResult  // at the worst place
 	Worst    int           // index of the pass with the largest carry-over
 	Growth   Growth        // over the whole schedule
 	Mode     Mode          // what swings
 	InPass   InPass
 	Starters []Outcome
-	Steps    []StepResult // the last passes at each of the speeds
-	Choice   int          // index of the best of Steps; -1 when there is none, or none is needed
-	Centre   *Centre      // nil without Other
-	Process  ProcessResult
-	Doubts   []Doubt     // what the answer hangs on, the heaviest first
-	Lobes    []LobePoint // only with Overlap
+	Steps    []StepResult  // the last passes at each of the speeds
+	Choice   int           // index of the best of Steps; -1 when there is none
+	Least    unit.Length   // of radial infeed among the last passes: marks that it is to clean up must be lower, DeepEnough
+	Centre   *Centre       // nil without Other
+	Process  ProcessResult //
+	Turns    *TurnToTurn   // nil without Overlap
+	Doubts   []Doubt       // what the answer hangs on, the heaviest first
 	Verdict  Verdict
+
+	in    Input
+	run   *run
+	sp    []spectrum
+	ref   unit.Rotation
+	quiet trial
+	loud  trial
 }
 
 // PlaceResult is the carry-over at one place.
 type PlaceResult struct {
 	At        unit.Length
-	Give      shaft.Compliance // static, radial, tool side included
+	Give      shaft.Compliance // static and radial, tool side included
 	CarryOver float64
 	Frequency unit.Frequency
 }
@@ -66,37 +78,276 @@ type PlaceResult struct {
 // PassResult is one pass at the worst place.
 type PassResult struct {
 	Gain      Gain
+	Depth     unit.Length    // of the tool's tip below the blank
+	Speed     unit.Rotation  //
+	Surface   unit.Velocity  //
 	CarryOver Range          // largest over all waves
-	Frequency unit.Frequency // where it stands
+	Frequency unit.Frequency // where it stands; zero for a spring pass
 	Waves     float64        // the same in waves a turn
 	Margin    float64        // by how much the cut may stiffen before waves grow, rubbing left out; below 1 they do
 	Grows     []Band         // where |T| > 1
 	Memory    int            // 1: it cuts what the last pass left; 2: what the last but one left
-	Spring    bool           // takes no chip: it leaves the waves as they are
+	Spring    bool           // takes no chip, and leaves the waves as they are
 }
 
-// Growth is the product of carry-overs over the schedule.
+// Growth is the largest product of carry-overs from any pass to the end: what the
+// schedule makes of a wave that starts in the worst pass for it. Where directions
+// of the cut change from pass to pass it is an upper bound. It ends where the wave
+// gets as high as the chip is thick.
 type Growth struct {
 	Factor    Range
 	Waves     float64        // the wave that grows most, per turn
 	Frequency unit.Frequency // at the speed of the worst pass
 }
 
+// ProcessResult compares marks with what rubbing of the edge lets grow.
+type ProcessResult struct {
+	Wavelength unit.Length // of the most likely mark, along the helix
+	Critical   Range       // mm: below this length rubbing keeps waves from growing
+	Speed      Range       // mm/s: the surface speed below which the same holds for this frequency
+	RuledOut   bool        // even the least rubbing keeps waves of this length from growing
+	Likely     bool        // the likely rubbing does
+}
+
+// TurnToTurn is the ordinary chatter of edges that overlap the last turn.
+type TurnToTurn struct {
+	Overlap float64
+	Width   unit.Length // of the chip
+	Limit   unit.Length // above which waves grow from turn to turn at this speed
+	Least   unit.Length // the same at the unluckiest speed
+	Grows   bool
+}
+
 // Verdict sorts the answer into three.
 type Verdict int
 
-// Quiet: waves die out even at the unlucky end of the range. Doubtful: they may
-// grow or not. Grows: they are likely to grow enough to be seen.
+// Quiet: waves hardly grow even at the lively end of the range. Doubtful: they may
+// grow or not. Lively: they are likely to grow enough to be seen, tenfold or more.
 const (
 	Quiet Verdict = iota
 	Doubtful
-	Grows
+	Lively
 )
 
-// String prints "quiet", "doubtful" or "grows".
-func (v Verdict) String() string { return [...]string{"quiet", "doubtful", "grows"}[v] }
+const (
+	visible = 10 // growth that makes a mark of a wave too small to see
+	hardly  = 3
+)
+
+// String prints "quiet", "doubtful" or "lively".
+func (v Verdict) String() string { return [...]string{"quiet", "doubtful", "lively"}[v] }
 
 // Assess answers: what vibrates, how much of it each pass leaves, whether it
 // grows over the schedule, what would start it, which speed would clean it up,
 // and whether the centre matters.
-func Assess(in Input) (*Assessment, error) { return nil, errNotYet }
+func Assess(in Input) (*Assessment, error) {
+	if err := in.check(); err != nil {
+		return nil, err
+	}
+	in.fill()
+	a := &Assessment{in: in, Choice: -1}
+	r, err := newRun(in)
+	if err != nil {
+		return nil, err
+	}
+	a.run = r
+	a.worstPlace()
+	a.passes()
+	a.growth()
+	a.inPass()
+	for _, s := range in.Starters {
+		a.Starters = append(a.Starters, r.outcome(s, a.Worst, a.Growth.Frequency))
+	}
+	a.lastPasses()
+	a.process()
+	a.turns()
+	a.Verdict = a.verdict()
+	if in.Other != nil {
+		a.centre()
+	}
+	return a, nil
+}
+
+func newRun(in Input) (*run, error) {
+	r := &run{h: in.Holding}
+	chips := make([]cut.Chip, len(in.Passes))
+	for i, p := range in.Passes {
+		g, err := NewGain(p.Chip, in.Force, in.Edge)
+		if err != nil {
+			return nil, err
+		}
+		chips[i] = p.Chip
+		r.gains = append(r.gains, g)
+		r.speeds = append(r.speeds, p.Speed)
+		r.rub = append(r.rub, rubs(in.Process.Likely, p.Speed, in.Diameter))
+	}
+	r.memory = memories(chips)
+	return r, nil
+}
+
+// stiffest are the passes that may have the largest carry-over: the stiffest cut
+// in each direction.
+func (r *run) stiffest() []int {
+	x, z := 0, 0
+	for i, g := range r.gains {
+		if g.Radial > r.gains[x].Radial {
+			x = i
+		}
+		if g.Axial > r.gains[z].Axial {
+			z = i
+		}
+	}
+	if x == z {
+		return []int{x}
+	}
+	return []int{x, z}
+}
+
+// search finds the place with the largest carry-over.
+func (r *run) search() (results []PlaceResult, worst int) {
+	var sp spectrum
+	for i := range r.h.places {
+		p := &r.h.places[i]
+		res := PlaceResult{At: p.at, Give: p.give}
+		for _, k := range r.stiffest() {
+			if r.gains[k].Spring() {
+				continue
+			}
+			sp = r.h.spectrum(p, &r.gains[k], likely, r.rub[k], sp)
+			if t, f := r.h.largest(p, &r.gains[k], likely, r.rub[k], sp); t > res.CarryOver {
+				res.CarryOver, res.Frequency = t, f
+			}
+		}
+		results = append(results, res)
+		if res.CarryOver > results[worst].CarryOver {
+			worst = i
+		}
+	}
+	return results, worst
+}
+
+func (a *Assessment) worstPlace() {
+	var i int
+	a.Places, i = a.run.search()
+	a.run.p = &a.run.h.places[i]
+	a.Place = a.run.p.at
+}
+
+func (a *Assessment) passes() {
+	r := a.run
+	a.sp = r.spectra(likely)
+	for k := range r.gains {
+		g := &r.gains[k]
+		t, f := r.h.largest(r.p, g, likely, r.rub[k], a.sp[k])
+		p := PassResult{
+			Gain: *g, Depth: a.in.Passes[k].Chip.At.Depth, Speed: r.speeds[k], Surface: r.speeds[k].Surface(a.in.Diameter),
+			CarryOver: Range{t, t, t}, Frequency: f, Waves: f.Hz() / r.speeds[k].Hz().Hz(),
+			Memory: r.memory[k], Spring: g.Spring(), Margin: math.Inf(1),
+		}
+		if !p.Spring {
+			p.Grows = r.h.bands(a.sp[k])
+			p.Margin = r.h.margin(r.p, g)
+			if w := a.Passes; len(w) == 0 || w[a.Worst].Spring || t > w[a.Worst].CarryOver.Likely {
+				a.Worst = k
+			}
+		}
+		a.Passes = append(a.Passes, p)
+	}
+	a.ref = r.speeds[a.Worst]
+	a.Mode = r.p.mode(a.Passes[a.Worst].Frequency, r.gains[a.Worst])
+}
+
+func (a *Assessment) growth() {
+	r := a.run
+	most, f := r.most(a.sp, a.ref, likely)
+	a.Growth = Growth{Factor: Range{most, most, most}, Frequency: f, Waves: f.Hz() / a.ref.Hz().Hz()}
+	if r.gains[a.Worst].Spring() {
+		return
+	}
+	a.Doubts, a.quiet, a.loud = r.doubts(a.Worst, a.ends(), a.in.Process.Likely, a.in.Diameter)
+	for i, t := range [2]trial{a.quiet, a.loud} {
+		v := *r
+		v.rub = nil
+		for _, n := range r.speeds {
+			v.rub = append(v.rub, rubs(t.process, n, a.in.Diameter))
+		}
+		sp := v.spectra(t.scale)
+		g, _ := v.most(sp, a.ref, t.scale)
+		if i == 0 {
+			a.Growth.Factor.Low = min(g, most)
+		} else {
+			a.Growth.Factor.High = max(g, most)
+		}
+		for k := range a.Passes {
+			c := &a.Passes[k].CarryOver
+			one, _ := v.h.largest(v.p, &v.gains[k], t.scale, v.rub[k], sp[k])
+			c.Low, c.High = min(c.Low, one), max(c.High, one)
+		}
+	}
+}
+
+func (a *Assessment) inPass() {
+	for i := range a.run.h.places {
+		for k := range a.run.gains {
+			if grows, f := a.run.h.InPass(i, a.run.gains[k]); grows {
+				a.InPass = InPass{true, k, f}
+				return
+			}
+		}
+	}
+}
+
+func (a *Assessment) lastPasses() {
+	r, n := a.run, len(a.run.gains)
+	last := min(a.in.LastPasses, n)
+	a.Least = unit.Length(math.Inf(1))
+	for k := n - last; k < n; k++ {
+		before := unit.Length(0)
+		if k > 0 {
+			before = a.in.Passes[k-1].Chip.At.Depth
+		}
+		a.Least = min(a.Least, a.in.Passes[k].Chip.At.Depth-before)
+	}
+	if len(a.in.Steps) == 0 {
+		return
+	}
+	wave := a.Growth.Frequency
+	if first := n - last; first > 0 {
+		early := *r
+		early.gains, early.speeds, early.memory, early.rub = r.gains[:first], r.speeds[:first], r.memory[:first], r.rub[:first]
+		_, wave = early.most(a.sp[:first], a.ref, likely)
+	}
+	a.Steps = r.cleanUp(a.sp, a.in.Steps, last, wave, a.ref, a.in.Process.Likely, a.in.Diameter)
+	a.Choice = choose(a.Steps)
+}
+
+func (a *Assessment) process() {
+	w := a.Passes[a.Worst]
+	if w.Spring || w.Frequency == 0 {
+		return
+	}
+	p, c := &a.Process, a.in.Process
+	p.Wavelength = Wavelength(w.Surface, w.Frequency)
+	for _, s := range []struct {
+		c        unit.Stiffness
+		len, vel *float64
+	}{
+		{c.Low, &p.Critical.Low, &p.Speed.Low}, {c.Likely, &p.Critical.Likely, &p.Speed.Likely}, {c.High, &p.Critical.High, &p.Speed.High},
+	} {
+		*s.len = CriticalWavelength(s.c, w.Gain.Kn).MM()
+		*s.vel = CriticalSpeed(s.c, w.Gain.Kn, w.Frequency).MMPerS()
+	}
+	p.RuledOut = p.Wavelength.MM() < p.Critical.Low
+	p.Likely = p.Wavelength.MM() < p.Critical.Likely
+}
+
+func (a *Assessment) verdict() Verdict {
+	turns := a.Turns != nil && a.Turns.Grows
+	switch f := a.Growth.Factor; {
+	case a.InPass.Grows, turns, f.Likely >= visible:
+		return Lively
+	case f.High < hardly:
+		return Quiet
+	}
+	return Doubtful
+}

@@ -1,0 +1,133 @@
+package vibe
+
+import (
+	"math"
+
+	"thrum/cut"
+	"thrum/unit"
+)
+
+// run is a schedule made ready: gains, speeds and which earlier pass each one
+// cuts again.
+type run struct {
+	h      *Holding
+	p      *place
+	gains  []Gain
+	speeds []unit.Rotation
+	memory []int
+	rub    []float64 // C/v of each pass, N s/mm^2
+}
+
+// rubs returns C/v, the rubbing force per speed of movement and length of edge.
+func rubs(c unit.Stiffness, n unit.Rotation, d unit.Length) float64 {
+	return float64(c) / n.Surface(d).MMPerS()
+}
+
+// memories tells for each pass which one before it left the surface it cuts: 1,
+// or 2 where it works one flank and the last pass worked the other.
+func memories(chips []cut.Chip) []int {
+	const oneSided = 4 // how much thicker a flank's chip must be than the other's
+	side := func(c cut.Chip) int {
+		l, t := c.Edges[cut.LeadingFlank].Thickness, c.Edges[cut.TrailingFlank].Thickness
+		switch {
+		case l > oneSided*t:
+			return 1
+		case t > oneSided*l:
+			return -1
+		}
+		return 0
+	}
+	out := make([]int, len(chips))
+	for i := range chips {
+		out[i] = 1
+		if i > 0 && side(chips[i])*side(chips[i-1]) < 0 {
+			out[i] = 2
+		}
+	}
+	return out
+}
+
+// grown returns, for each frequency of the holding at the speed ref, 1/G^2 of the
+// waves after the last pass: G is the largest product of carry-overs from any
+// pass to the end, for a wave of the same size may start in every pass.
+func (r *run) grown(sp []spectrum, ref unit.Rotation, dst spectrum) spectrum {
+	n := len(sp)
+	shifts := make([]shift, n)
+	for k := range sp {
+		shifts[k] = shifted(float64(r.speeds[k] / ref))
+	}
+	dst = dst[:0]
+	chain := make([]float64, n)
+	for i := range r.h.hz {
+		for k := range sp {
+			before := 1.0 // 1/G^2 of what this pass meets, at most that of a fresh wave
+			if b := k - r.memory[k]; b >= 0 {
+				before = min(chain[b], 1)
+			}
+			t := sp[k][i]
+			if shifts[k].by != 0 || r.speeds[k] != ref {
+				t = shifts[k].read(sp[k], i)
+			}
+			chain[k] = before * t
+		}
+		dst = append(dst, r.left(chain))
+	}
+	return dst
+}
+
+// left is what stands on the thread at the end: what the last pass left, and with
+// alternating flanks what the last but one left on the other.
+func (r *run) left(chain []float64) float64 {
+	n := len(chain)
+	if n > 1 && r.memory[n-1] == 2 {
+		return min(chain[n-1], chain[n-2])
+	}
+	return chain[n-1]
+}
+
+// exact is G for one wave, given by its frequency at the speed ref.
+func (r *run) exact(f unit.Frequency, ref unit.Rotation, s scale) float64 {
+	chain := make([]float64, len(r.gains))
+	for k := range r.gains {
+		before := 1.0
+		if b := k - r.memory[k]; b >= 0 {
+			before = min(chain[b], 1)
+		}
+		t := size(r.p.exactAt(f*unit.Frequency(r.speeds[k]/ref), &r.gains[k], s, r.rub[k]))
+		chain[k] = before / max(t, 1/still)
+	}
+	return 1 / math.Sqrt(r.left(chain))
+}
+
+// most returns the largest growth of any wave and its frequency at the speed ref.
+// The nth root of the product of n parabolas is nearly one, so its lowest point is
+// found as that of a single pass is, and then once more close by.
+func (r *run) most(sp []spectrum, ref unit.Rotation, s scale) (float64, unit.Frequency) {
+	product := r.grown(sp, ref, nil)
+	root := 1 / float64(len(sp))
+	for i, v := range product {
+		product[i] = math.Pow(v, root)
+	}
+	f := r.h.peak(product)
+	at := func(f unit.Frequency) float64 { return math.Pow(r.exact(f, ref, s), -2*root) }
+	d := 1 + 0.2*(ratio-1)
+	lo, hi := f/unit.Frequency(d), f*unit.Frequency(d)
+	x := func(f unit.Frequency) float64 { return f.Hz() * f.Hz() }
+	if _, b, c := parabola(x(lo), at(lo), x(f), at(f), x(hi), at(hi)); c > 0 {
+		moved := min(max(x(f)-b/(2*c), x(lo)/d), x(hi)*d)
+		if g := unit.Frequency(math.Sqrt(moved)); at(g) < at(f) {
+			f = g
+		}
+	}
+	return r.exact(f, ref, s), f
+}
+
+// spectra samples every pass.
+func (r *run) spectra(s scale) []spectrum {
+	out := make([]spectrum, len(r.gains))
+	all := make([]float64, len(r.gains)*len(r.h.hz))
+	for k := range r.gains {
+		out[k] = r.h.spectrum(r.p, &r.gains[k], s, r.rub[k], all[k*len(r.h.hz):k*len(r.h.hz):(k+1)*len(r.h.hz)])
+	}
+	return out
+}
