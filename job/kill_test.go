@@ -95,7 +95,9 @@ func TestKilledWorkers(t *testing.T) {
 				if time.Now().After(end) {
 					t.Fatalf("%d of %d jobs have ended", len(results), jobs)
 				}
-				if len(ids) < jobs {
+				// Jobs are asked for in step with the kills, so that there is
+				// always work to be killed in.
+				if len(ids) < min(jobs, jobs*(killed+2)/(kills+1)) {
 					ids = append(ids, enqueue(t, q, Request{Kind: "noisy"}))
 				}
 				// Kills are spread over the work: one for each part of it.
@@ -105,7 +107,7 @@ func TestKilledWorkers(t *testing.T) {
 					workers[i].Wait()
 					workers[i] = startWorker(t, c)
 					killed++
-					next = time.Now().Add(time.Duration(mrand.IntN(1500)) * time.Millisecond)
+					next = time.Now().Add(time.Duration(mrand.IntN(800)) * time.Millisecond)
 				}
 				note(t, q, ids, results)
 				time.Sleep(5 * time.Millisecond)
