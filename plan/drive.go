@@ -24,7 +24,7 @@ func (b *builder) hand() lathe.Hand {
 // gears finds the trains for the thread's lead.
 func (b *builder) gears() error {
 	b.plan.Gears = []GearChoice{}
-	trains, err := lathe.Trains(b.la, b.th.Lead(), lathe.Options{Hand: b.hand(), Keep: trainsKept, GoodPPM: b.goodPPM()})
+	trains, err := b.trains()
 	var none *lathe.NoTrain
 	switch {
 	case errors.As(err, &none):
@@ -79,6 +79,19 @@ func (b *builder) gearChoice(t lathe.Train) GearChoice {
 	}
 	g.Note = strings.Join(notes, "; ")
 	return g
+}
+
+// trains looks among simple and two-stage trains first: three stages are only worth
+// mounting when fewer do not give the lead well enough.
+func (b *builder) trains() ([]lathe.Train, error) {
+	good := b.goodPPM()
+	opt := lathe.Options{Hand: b.hand(), Keep: trainsKept, GoodPPM: good, MaxStages: 2}
+	trains, err := lathe.Trains(b.la, b.th.Lead(), opt)
+	if err == nil && len(trains) > 0 && math.Abs(trains[0].LeadErrorPPM) <= good {
+		return trains, nil
+	}
+	opt.MaxStages = 3
+	return lathe.Trains(b.la, b.th.Lead(), opt)
 }
 
 // goodPPM is the lead error that does not matter for this thread: a twentieth of

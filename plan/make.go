@@ -64,12 +64,14 @@ func (b *builder) resumed() error {
 	return b.resume()
 }
 
-func newBuilder(r Request) (*builder, error) {
+func newBuilder(r Request) (*builder, error) { return newBuilderWith(r, readLathe) }
+
+func newBuilderWith(r Request, read func(string) (*lathe.Lathe, error)) (*builder, error) {
 	if err := r.Validate(); err != nil {
 		return nil, err
 	}
 	th, errT := thread.Parse(r.Callout, r.side())
-	la, errL := lathe.Parse("lathe", []byte(r.Lathe))
+	la, errL := read(r.Lathe)
 	mat, errM := material(r)
 	if err := errors.Join(errT, errL, errM); err != nil {
 		return nil, err

@@ -169,6 +169,35 @@ func TestDeterministic(t *testing.T) {
 	}
 }
 
+// A Planner gives the same plans as Make, also to many at once.
+func TestPlanner(t *testing.T) {
+	var p Planner
+	var want bytes.Buffer
+	if err := Encode(&want, mustMake(t, exampleRequest(t))); err != nil {
+		t.Fatal(err)
+	}
+	r := exampleRequest(t)
+	errs := make(chan error)
+	for range 8 {
+		go func() {
+			var got bytes.Buffer
+			made, err := p.Make(r)
+			if err == nil {
+				err = Encode(&got, made)
+			}
+			if err == nil && !bytes.Equal(got.Bytes(), want.Bytes()) {
+				err = errors.New("the planner's plan differs")
+			}
+			errs <- err
+		}()
+	}
+	for range 8 {
+		if err := <-errs; err != nil {
+			t.Error(err)
+		}
+	}
+}
+
 // What is dangerous is blocked with the reason.
 func TestBlocked(t *testing.T) {
 	base := exampleRequest(t)
@@ -314,6 +343,16 @@ func BenchmarkMake(b *testing.B) {
 	r := exampleRequest(b)
 	for b.Loop() {
 		if _, err := Make(r); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkPlanner(b *testing.B) {
+	r := exampleRequest(b)
+	var p Planner
+	for b.Loop() {
+		if _, err := p.Make(r); err != nil {
 			b.Fatal(err)
 		}
 	}

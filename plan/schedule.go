@@ -90,19 +90,24 @@ func (b *builder) ladder(f infeeder, force *cut.Force, worst shaft.Compliance) l
 	// The chip on a flank is thinner than the infeed; twice the edge's least chip
 	// keeps both flanks cutting with straight infeed.
 	least := b.profile.Edge.MinHi * 2
-	within := func(relax float64, most float64, of func(i, j int) float64) func(i int) int {
-		return func(i int) int {
-			lo, hi := i, n
-			for lo < hi {
-				mid := (lo + hi + 1) / 2
-				if of(i, mid) <= most*relax*(1+1e-9) {
-					lo = mid
-				} else {
-					hi = mid - 1
-				}
-			}
-			return lo
+	// within returns the deepest division that keeps a growing quantity below most:
+	// strides that double, then halving.
+	within := func(i int, most float64, of func(i, j int) float64) int {
+		fits := func(j int) bool { return of(i, j) <= most*(1+1e-9) }
+		lo, stride := i, 1
+		for lo < n && fits(min(lo+stride, n)) {
+			lo = min(lo+stride, n)
+			stride *= 2
 		}
+		hi := min(lo+stride, n+1)
+		for hi-lo > 1 {
+			if mid := (lo + hi) / 2; fits(mid) {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		return lo
 	}
 	known := make([]cut.Forces, (n+1)*(n+1)) // every bound asks for the same steps
 	forces := func(i, j int) cut.Forces {
@@ -122,7 +127,7 @@ func (b *builder) ladder(f infeeder, force *cut.Force, worst shaft.Compliance) l
 		if most <= 0 || math.IsInf(most, 1) {
 			return
 		}
-		l.bounds = append(l.bounds, bound{name, func(i int, relax float64) int { return within(relax, most, of)(i) }})
+		l.bounds = append(l.bounds, bound{name, func(i int, relax float64) int { return within(i, most*relax, of) }})
 	}
 	add("first pass: tip strength", float64(firstMost), func(i, j int) float64 {
 		if i > 0 || b.cutTo > 0 {
