@@ -8,7 +8,6 @@ import (
 
 	"thrum/lathe"
 	"thrum/thread"
-	"thrum/unit"
 )
 
 // trains kept in a plan; the first is the one the sheet is made for.
@@ -156,11 +155,3 @@ func (b *builder) dial() error {
 
 // openable tells whether the half nuts may be opened between passes.
 func (b *builder) openable() bool { return !b.plan.Dial.Closed }
-
-// screwSystem says what kind of screw the lathe has, for the sheet.
-func screwSystem(l *lathe.Lathe) string {
-	if l.Leadscrew.System() == unit.Inches {
-		return "inch leadscrew"
-	}
-	return "metric leadscrew"
-}

@@ -59,7 +59,7 @@ type Request struct {
 // Bounds of what a request may ask for; beyond them it is a slip of the pen.
 const (
 	longest     unit.Length = 5000 // no manual lathe threads further in one part
-	defaultRisk             = 1e-3
+	defaultRisk float64     = 1e-3
 )
 
 // Validate reports every figure that cannot be planned from, all at once.

@@ -35,7 +35,7 @@ var allowed = map[string][]string{
 	"render":                  {"unit", "draw", "plan", "thread", "lathe", "gauge", "cut", "vibe", "shaft", "trial", "sound"},
 	"store":                   {"unit"},
 	"job":                     {"unit", "store"},
-	"web":                     {"unit", "thread", "lathe", "gauge", "cut", "shaft", "vibe", "plan", "render", "draw", "store", "job", "trial", "sound", "photo", "cause"},
+	"web":                     {"unit", "thread", "lathe", "gauge", "cut", "shaft", "vibe", "plan", "render", "draw", "store", "job", "trial", "sound", "photo", "cause", "examples"},
 	"app":                     {"unit", "plan", "render", "draw", "store", "job", "web", "lathe", "cut", "examples"},
 	"cmd/thrum":               {"unit", "thread", "lathe", "gauge", "cut", "plan", "render", "draw", "trial", "sound", "app", "store", "examples", "internal/ffmpeg"},
 	"examples":                {},
