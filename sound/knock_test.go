@@ -17,13 +17,24 @@ import (
 	"thrum/unit"
 )
 
-func load(t testing.TB, path string) *Recording {
+func load(t testing.TB, path string) *Recording { return loadOptions(t, path, OpenOptions{}) }
+
+func readKept(t testing.TB, name string) []byte {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join("testdata", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func loadOptions(t testing.TB, path string, o OpenOptions) *Recording {
 	t.Helper()
 	b, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := Open(bytes.NewReader(b), OpenOptions{})
+	s, err := Open(bytes.NewReader(b), o)
 	if err != nil {
 		t.Fatal(err)
 	}

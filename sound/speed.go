@@ -33,14 +33,15 @@ type Speed struct {
 
 // How the speed is judged.
 const (
-	spindleOrders = 12    // turns, twice a turn... up to this
-	beatOrders    = 4     // of those, the ones that may show as a swell of the loudness
-	speedGrid     = 2e-4  // relative step of the speeds tried
-	speedTones    = 16    // strongest tones considered
-	slack         = 0.05  // belts slip and motors sag: this much is no contradiction
-	wholeKnown    = 0.003 // whole-number tests need the speed to this
-	evidence      = 3.0   // natural logarithm of the odds beyond what the search itself needs
-	rival         = 2.0   // another speed this near in evidence leaves it open
+	spindleOrders = 12     // turns, twice a turn... up to this
+	beatOrders    = 4      // of those, the ones that may show as a swell of the loudness
+	speedGrid     = 2e-4   // relative step of the speeds tried
+	speedTones    = 16     // strongest tones considered
+	slack         = 0.05   // belts slip and motors sag: this much is no contradiction
+	wander        = 1.5e-3 // a tone whose frequency is not known to this is not taken for a forced line
+	wholeKnown    = 0.003  // whole-number tests need the speed to this
+	evidence      = 3.0    // natural logarithm of the odds beyond what the search itself needs
+	rival         = 2.0    // another speed this near in evidence leaves it open
 )
 
 // clue is one tone, or one beat, that may lie on a line tied to the spindle.
@@ -62,6 +63,9 @@ func clues(passes []Pass) []clue {
 	var tones, beats []clue
 	for _, p := range passes {
 		for _, t := range p.Tones {
+			if float64(t.Freq.SE/t.Freq.Value) > wander {
+				continue
+			}
 			tones = merge(tones, clue{freq: t.Freq.Value.Hz(), se: t.Freq.SE.Hz(), df: t.Freq.DF, weight: math.Pow(10, t.Level/10)})
 		}
 		for _, b := range p.Speed.beats {
