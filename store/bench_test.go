@@ -20,8 +20,17 @@ func onBothBench(b *testing.B, bench func(b *testing.B, s *Store, plan Plan, pie
 			part := must(s.AddPart(ctx, Part{Name: "p"}))(b)
 			plan := must(s.AddPlan(ctx, benchPlan(part.ID)))(b)
 			piece := must(s.AddPiece(ctx, Piece{PartID: part.ID, Name: "1"}))(b)
+			warm(b, s)
 			bench(b, s, plan, piece)
 		})
+	}
+}
+
+// warm makes the connections of the pools, which takes PostgreSQL a while.
+func warm(b *testing.B, s *Store) {
+	for range min(8, s.read.Stats().MaxOpenConnections) {
+		conn := must(s.read.Conn(b.Context()))(b)
+		defer conn.Close()
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -28,7 +29,8 @@ func (s *Store) openPostgres(ctx context.Context) error {
 	cfg.RuntimeParams["synchronous_commit"] = "on"
 	s.write = stdlib.OpenDB(*cfg)
 	s.write.SetMaxOpenConns(16)
-	s.write.SetMaxIdleConns(4)
+	s.write.SetMaxIdleConns(16) // making one takes longer than most of what it is made for
+	s.write.SetConnMaxIdleTime(5 * time.Minute)
 	s.read = s.write
 	var fsync, encoding string
 	if err := s.write.QueryRowContext(ctx, "SELECT current_setting('fsync'), current_setting('server_encoding')").Scan(&fsync, &encoding); err != nil {
