@@ -66,14 +66,26 @@ func (b *builder) restWords() string {
 // yielding returns how much work and tool give per newton at each station.
 func (b *builder) yielding(at []unit.Length) ([]shaft.Compliance, error) {
 	tool := b.stiffness(b.la.Stiffness.Tool, usualTool, "stiffness.tool", "tool post and slides")
-	if b.internal() {
-		return b.boringBar(at, tool)
+	if !b.internal() {
+		bar, err := b.bar(tool, b.req.Centre)
+		if err != nil {
+			return nil, err
+		}
+		return bar.AtTool(at)
 	}
-	bar, err := b.bar(tool)
+	bar, err := b.boringBar(tool)
 	if err != nil {
 		return nil, err
 	}
-	return bar.AtTool(at)
+	tip, err := bar.AtTool([]unit.Length{bar.Length()})
+	if err != nil {
+		return nil, err
+	}
+	give := make([]shaft.Compliance, len(at)) // the work is stout: only the bar springs
+	for i := range give {
+		give[i] = tip[0]
+	}
+	return give, nil
 }
 
 // stiffness returns the measured figure, or the usual one as an assumption.
@@ -88,8 +100,8 @@ func (b *builder) stiffness(measured, usual unit.Stiffness, key, what string) un
 // barShare of the bore is what a boring bar usually fills. Common practice, no source.
 const barShare = 0.65
 
-// boringBar is the yielding of an internal thread: the work is stout, the bar springs.
-func (b *builder) boringBar(at []unit.Length, tool unit.Stiffness) ([]shaft.Compliance, error) {
+// boringBar is what springs when an internal thread is cut.
+func (b *builder) boringBar(tool unit.Stiffness) (*shaft.Bar, error) {
 	dia, reach := b.req.BarDiameter, b.req.BarOverhang
 	if dia == 0 {
 		dia = unit.Length(math.Floor(float64(barShare * b.surface)))
@@ -101,25 +113,13 @@ func (b *builder) boringBar(at []unit.Length, tool unit.Stiffness) ([]shaft.Comp
 		b.assume("boring bar", "measure it: --bar-overhang", false, "the bar stands %s out of its holder", b.len(reach))
 	}
 	steel := shaft.Stuff{E: 205 * unit.Gigapascal, Poisson: 0.29, Density: 7850 * unit.KilogramPerCubicMetre}
-	bar, err := shaft.New(shaft.Work{
+	return shaft.New(shaft.Work{
 		Sections: []shaft.Section{{Length: reach, Diameter: dia}}, Stuff: steel, Head: shaft.Clamped(), Tail: shaft.Free(), Tool: shaft.Tool{Radial: tool},
 	})
-	if err != nil {
-		return nil, err
-	}
-	tip, err := bar.AtTool([]unit.Length{reach})
-	if err != nil {
-		return nil, err
-	}
-	give := make([]shaft.Compliance, len(at))
-	for i := range give {
-		give[i] = tip[0]
-	}
-	return give, nil
 }
 
 // bar describes an external part as it yields: thread, relief and shank on chuck and centre.
-func (b *builder) bar(tool unit.Stiffness) (*shaft.Bar, error) {
+func (b *builder) bar(tool unit.Stiffness, centre bool) (*shaft.Bar, error) {
 	st := b.la.Stiffness
 	chuck := b.stiffness(st.Chuck, usualChuck, "stiffness.chuck", "chuck")
 	tilt := st.ChuckTilt
@@ -127,7 +127,7 @@ func (b *builder) bar(tool unit.Stiffness) (*shaft.Bar, error) {
 		tilt = usualChuckTilt
 	}
 	w := shaft.Work{Stuff: b.mat.Stuff(), Head: shaft.Joint{Radial: chuck, Tilt: tilt}, Tail: shaft.Free(), Tool: shaft.Tool{Radial: tool}}
-	if b.req.Centre {
+	if centre {
 		w.Tail = shaft.Joint{Radial: b.stiffness(st.Tailstock, usualTailstock, "stiffness.tailstock", "tailstock and centre")}
 	}
 	wk := b.plan.Work

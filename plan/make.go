@@ -3,6 +3,7 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"thrum/cut"
@@ -48,6 +49,9 @@ type builder struct {
 	profile  cut.Tool     // the tool as the chip geometry sees it
 	surface  unit.Length  // diameter of the blank's surface where the depth is counted from
 	tipDepth unit.Length  // depth of the tip below that surface at the size aimed at
+
+	force *cut.Force // as the passes were planned with
+	chips []cut.Chip // of the passes, in their order
 
 	// Where the cutting goes on from, when passes were already taken.
 	done      int         // passes taken
@@ -122,8 +126,12 @@ func (b *builder) reason(about, source, format string, args ...any) {
 	b.plan.Reasons = append(b.plan.Reasons, Reason{About: about, Text: fmt.Sprintf(format, args...), Source: source})
 }
 
+// assume records an assumption, once however often it is made.
 func (b *builder) assume(about, replace string, harm bool, format string, args ...any) {
-	b.plan.Assumptions = append(b.plan.Assumptions, Assumption{About: about, Text: fmt.Sprintf(format, args...), Replace: replace, Harm: harm})
+	a := Assumption{About: about, Text: fmt.Sprintf(format, args...), Replace: replace, Harm: harm}
+	if !slices.Contains(b.plan.Assumptions, a) {
+		b.plan.Assumptions = append(b.plan.Assumptions, a)
+	}
 }
 
 func (b *builder) hazard(level Level, text string, cures ...string) {

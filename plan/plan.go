@@ -31,6 +31,7 @@ type Plan struct {
 	Passes      []Pass       `json:"passes"`
 	Bend        *Bend        `json:"bend,omitempty"`
 	Lines       []KnownLine  `json:"known_lines"`
+	CarryOver   []float64    `json:"carry_over,omitempty"` // by pass: what is left of the waves of the one before
 	Finish      []Step       `json:"finish"`
 	Reasons     []Reason     `json:"reasons"`
 	Assumptions []Assumption `json:"assumptions"`

@@ -250,6 +250,7 @@ func (b *builder) fillPasses(f infeeder, depths []unit.Length, found schedule, l
 		return err
 	}
 	chips, bend.Achieved = chips[len(all)-len(depths):], bend.Achieved[len(all)-len(depths):]
+	b.force, b.chips = force, chips
 	measured := false
 	previous := b.cutTo
 	for i, d := range depths {
