@@ -95,9 +95,9 @@ func TestKilledWorkers(t *testing.T) {
 				if time.Now().After(end) {
 					t.Fatalf("%d of %d jobs have ended", len(results), jobs)
 				}
-				// Jobs are asked for in step with the kills, so that there is
-				// always work to be killed in.
-				if len(ids) < min(jobs, jobs*(killed+2)/(kills+1)) {
+				// Jobs are asked for half a step ahead of the kills: there is
+				// work to be killed in, and the last of it waits for the last kill.
+				if len(ids) < min(jobs, jobs*(2*killed+3)/(2*kills+2)) {
 					ids = append(ids, enqueue(t, q, Request{Kind: "noisy"}))
 				}
 				// Kills are spread over the work: one for each part of it.
