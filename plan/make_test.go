@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -166,6 +167,39 @@ func TestDeterministic(t *testing.T) {
 	}
 	if !bytes.Equal(a.Bytes(), b.Bytes()) {
 		t.Error("two plans of one request differ")
+	}
+}
+
+// The longer a part stands out, the more each pass leaves of the last one's waves;
+// a centre takes most of it away (Tlusty: the limit width of cut is proportional
+// to stiffness). The assessment changes nothing else of the plan.
+func TestVibration(t *testing.T) {
+	carry := func(stickout unit.Length, centre bool) float64 {
+		r := exampleRequest(t)
+		r.Stickout, r.Centre = stickout, centre
+		p, err := MakeWithVibration(r)
+		if err != nil || p.Vibration == nil || len(p.CarryOver) != len(p.Passes) {
+			t.Fatalf("%v: %v", stickout, err)
+		}
+		v := p.Vibration.CarryOver
+		if !(v.Low <= v.Likely && v.Likely <= v.High) {
+			t.Errorf("carry-over %+v is not in order", v)
+		}
+		p.Vibration, p.CarryOver = nil, nil
+		p.Reasons = slices.DeleteFunc(p.Reasons, func(r Reason) bool { return r.About == "vibration" })
+		var with, plain bytes.Buffer
+		if err := errors.Join(Encode(&with, p), Encode(&plain, mustMake(t, r))); err != nil {
+			t.Fatal(err)
+		}
+		// A holding that is only compared may add an assumption of its own.
+		if a, b := with.Len(), plain.Len(); a < b || a > b+400 {
+			t.Errorf("assessing vibration changed the plan from %d to %d bytes", b, a)
+		}
+		return v.Likely
+	}
+	short, long, held := carry(40, false), carry(90, false), carry(90, true)
+	if !(short < long && held < long) {
+		t.Errorf("carry-over: short %.2f, long %.2f, long with a centre %.2f", short, long, held)
 	}
 }
 

@@ -32,6 +32,7 @@ type Plan struct {
 	Bend        *Bend        `json:"bend,omitempty"`
 	Lines       []KnownLine  `json:"known_lines"`
 	CarryOver   []float64    `json:"carry_over,omitempty"` // by pass: what is left of the waves of the one before
+	Vibration   *Vibration   `json:"vibration,omitempty"`
 	Finish      []Step       `json:"finish"`
 	Reasons     []Reason     `json:"reasons"`
 	Assumptions []Assumption `json:"assumptions"`

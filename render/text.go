@@ -41,6 +41,7 @@ func Sheet(w io.Writer, p *plan.Plan, o TextOptions) error {
 	t.speed(p)
 	t.routine(p)
 	t.passes(p)
+	t.vibration(p)
 	t.finish(p)
 	t.pageTwo(p)
 	return t.w.Flush()
@@ -417,6 +418,17 @@ func (t *text) passTable(p *plan.Plan) {
 	t.item("      ▪", "MEASURE: "+p.Finish[0].Check)
 	if p.Bend != nil && p.Bend.Words != "" {
 		t.fact("bending", p.Bend.Words)
+	}
+}
+
+// vibration says what swings and what the passes make of it.
+func (t *text) vibration(p *plan.Plan) {
+	if p.Vibration == nil {
+		return
+	}
+	t.section("Finish")
+	for _, w := range p.Vibration.Words {
+		t.item("  ·", w)
 	}
 }
 

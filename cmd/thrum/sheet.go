@@ -126,15 +126,6 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 	return r, errors.Join(faults...)
 }
 
-// plan makes the plan that the flags ask for.
-func (f *partFlags) plan(s *session) (*plan.Plan, error) {
-	r, err := f.request(s)
-	if err != nil {
-		return nil, err
-	}
-	return plan.Make(r)
-}
-
 func named(field, text string, sys unit.System) (unit.Length, error) {
 	l, err := unit.ParseLength(text, sys)
 	var in *unit.InputError
@@ -209,12 +200,21 @@ func parseAirPasses(list string) (*plan.Timing, error) {
 
 type sheetCmd struct {
 	partFlags
+	Vibration bool `help:"Say too what is likely to vibrate, what the passes make of it, and whether the centre matters."`
 	JSON bool `name:"json" help:"Print the plan as JSON."`
 }
 
 // Run prints the sheet; a blocked plan is printed too and ends with status 1.
 func (c *sheetCmd) Run(s *session) error {
-	p, err := c.plan(s)
+	r, err := c.request(s)
+	if err != nil {
+		return err
+	}
+	make := plan.Make
+	if c.Vibration {
+		make = plan.MakeWithVibration
+	}
+	p, err := make(r)
 	if err != nil {
 		return err
 	}
