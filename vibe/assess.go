@@ -50,21 +50,25 @@ type Assessment struct {
 	Mode     Mode          // what swings
 	InPass   InPass
 	Starters []Outcome
-	Steps    []StepResult  // the last passes at each of the speeds
-	Choice   int           // index of the best of Steps; -1 when there is none
-	Least    unit.Length   // of radial infeed among the last passes: marks that it is to clean up must be lower, DeepEnough
-	Centre   *Centre       // nil without Other
-	Process  ProcessResult //
-	Turns    *TurnToTurn   // nil without Overlap
-	Doubts   []Doubt       // what the answer hangs on, the heaviest first
-	Verdict  Verdict
+	Steps    []StepResult // the last passes at each of the speeds
+	// StepsLively tells that Steps are reckoned at the lively end of the doubt, because
+	// at the likely figures there is nothing to clean up.
+	StepsLively bool
+	Choice      int           // index of the best of Steps; -1 when none helps, or there is none
+	Least       unit.Length   // of radial infeed among the last passes: marks that it is to clean up must be lower, DeepEnough
+	Centre      *Centre       // nil without Other
+	Process     ProcessResult //
+	Turns       *TurnToTurn   // nil without Overlap
+	Doubts      []Doubt       // what the answer hangs on, the heaviest first
+	Verdict     Verdict
 
-	in    Input
-	run   *run
-	sp    []spectrum
-	ref   unit.Rotation
-	quiet trial
-	loud  trial
+	in     Input
+	run    *run
+	quiet  *run
+	loud   *run
+	sp     []spectrum
+	loudSp []spectrum
+	ref    unit.Rotation
 }
 
 // PlaceResult is the carry-over at one place.
@@ -72,7 +76,7 @@ type PlaceResult struct {
 	At        unit.Length
 	Give      shaft.Compliance // static and radial, tool side included
 	CarryOver float64
-	Frequency unit.Frequency
+	Frequency unit.Frequency // zero when no resonance stands out of the static give
 }
 
 // PassResult is one pass at the worst place.
@@ -82,7 +86,7 @@ type PassResult struct {
 	Speed     unit.Rotation  //
 	Surface   unit.Velocity  //
 	CarryOver Range          // largest over all waves
-	Frequency unit.Frequency // where it stands; zero for a spring pass
+	Frequency unit.Frequency // where it stands; zero when no resonance stands out of the static give
 	Waves     float64        // the same in waves a turn
 	Margin    float64        // by how much the cut may stiffen before waves grow, rubbing left out; below 1 they do
 	Grows     []Band         // where |T| > 1
@@ -97,7 +101,7 @@ type PassResult struct {
 type Growth struct {
 	Factor    Range
 	Waves     float64        // the wave that grows most, per turn
-	Frequency unit.Frequency // at the speed of the worst pass
+	Frequency unit.Frequency // at the speed of the worst pass; zero when no resonance stands out
 }
 
 // ProcessResult compares marks with what rubbing of the edge lets grow.
@@ -145,31 +149,44 @@ func Assess(in Input) (*Assessment, error) {
 		return nil, err
 	}
 	in.fill()
-	a := &Assessment{in: in, Choice: -1}
-	r, err := newRun(in)
+	a, err := held(in)
 	if err != nil {
 		return nil, err
 	}
-	a.run = r
-	a.worstPlace()
-	a.passes()
-	a.growth()
-	a.inPass()
 	for _, s := range in.Starters {
-		a.Starters = append(a.Starters, r.outcome(s, a.Worst, a.Growth.Frequency))
+		a.Starters = append(a.Starters, a.run.outcome(s, a.Worst, a.Growth.Frequency))
 	}
 	a.lastPasses()
-	a.process()
-	a.turns()
-	a.Verdict = a.verdict()
 	if in.Other != nil {
-		a.centre()
+		in.Holding = in.Other
+		b, err := held(in)
+		if err != nil {
+			return nil, err
+		}
+		a.Centre = compare(a, b, in.HasCentre)
 	}
 	return a, nil
 }
 
+// held works out all that belongs to one way of holding.
+func held(in Input) (*Assessment, error) {
+	r, err := newRun(in)
+	if err != nil {
+		return nil, err
+	}
+	a := &Assessment{in: in, Choice: -1, run: r}
+	a.worstPlace()
+	a.passes()
+	a.growth()
+	a.inPass()
+	a.process()
+	a.turns()
+	a.Verdict = a.verdict()
+	return a, nil
+}
+
 func newRun(in Input) (*run, error) {
-	r := &run{h: in.Holding}
+	r := &run{h: in.Holding, trial: trial{likely, in.Process.Likely}}
 	chips := make([]cut.Chip, len(in.Passes))
 	for i, p := range in.Passes {
 		g, err := NewGain(p.Chip, in.Force, in.Edge)
@@ -182,6 +199,7 @@ func newRun(in Input) (*run, error) {
 		r.rub = append(r.rub, rubs(in.Process.Likely, p.Speed, in.Diameter))
 	}
 	r.memory = memories(chips)
+	r.at(&in.Holding.places[0])
 	return r, nil
 }
 
@@ -203,42 +221,38 @@ func (r *run) stiffest() []int {
 	return []int{x, z}
 }
 
-// search finds the place with the largest carry-over.
-func (r *run) search() (results []PlaceResult, worst int) {
+// worstPlace finds the place with the largest carry-over.
+func (a *Assessment) worstPlace() {
+	r, worst := a.run, 0
 	var sp spectrum
 	for i := range r.h.places {
-		p := &r.h.places[i]
-		res := PlaceResult{At: p.at, Give: p.give}
+		r.at(&r.h.places[i])
+		res := PlaceResult{At: r.p.at, Give: r.p.give}
 		for _, k := range r.stiffest() {
 			if r.gains[k].Spring() {
 				continue
 			}
-			sp = r.h.spectrum(p, &r.gains[k], likely, r.rub[k], sp)
-			if t, f := r.h.largest(p, &r.gains[k], likely, r.rub[k], sp); t > res.CarryOver {
+			sp = r.one(k, r.rub[k], sp)
+			if t, f := r.largest(k, sp); t > res.CarryOver {
 				res.CarryOver, res.Frequency = t, f
 			}
 		}
-		results = append(results, res)
-		if res.CarryOver > results[worst].CarryOver {
+		a.Places = append(a.Places, res)
+		if res.CarryOver > a.Places[worst].CarryOver {
 			worst = i
 		}
 	}
-	return results, worst
-}
-
-func (a *Assessment) worstPlace() {
-	var i int
-	a.Places, i = a.run.search()
-	a.run.p = &a.run.h.places[i]
-	a.Place = a.run.p.at
+	r.at(&r.h.places[worst])
+	a.Place = r.p.at
 }
 
 func (a *Assessment) passes() {
 	r := a.run
-	a.sp = r.spectra(likely)
+	a.sp = r.spectra()
+	var slow unit.Frequency
 	for k := range r.gains {
 		g := &r.gains[k]
-		t, f := r.h.largest(r.p, g, likely, r.rub[k], a.sp[k])
+		t, f := r.largest(k, a.sp[k])
 		p := PassResult{
 			Gain: *g, Depth: a.in.Passes[k].Chip.At.Depth, Speed: r.speeds[k], Surface: r.speeds[k].Surface(a.in.Diameter),
 			CarryOver: Range{t, t, t}, Frequency: f, Waves: f.Hz() / r.speeds[k].Hz().Hz(),
@@ -246,44 +260,50 @@ func (a *Assessment) passes() {
 		}
 		if !p.Spring {
 			p.Grows = r.h.bands(a.sp[k])
-			p.Margin = r.h.margin(r.p, g)
+			var at unit.Frequency
+			p.Margin, at = r.h.margin(r.p, g)
 			if w := a.Passes; len(w) == 0 || w[a.Worst].Spring || t > w[a.Worst].CarryOver.Likely {
-				a.Worst = k
+				a.Worst, slow = k, at
 			}
 		}
 		a.Passes = append(a.Passes, p)
 	}
 	a.ref = r.speeds[a.Worst]
-	a.Mode = r.p.mode(a.Passes[a.Worst].Frequency, r.gains[a.Worst])
+	if f := a.Passes[a.Worst].Frequency; f > 0 {
+		slow = f
+	}
+	a.Mode = r.p.mode(slow, r.gains[a.Worst])
 }
 
 func (a *Assessment) growth() {
 	r := a.run
-	most, f := r.most(a.sp, a.ref, likely)
+	most, f := r.most(a.sp, a.ref)
 	a.Growth = Growth{Factor: Range{most, most, most}, Frequency: f, Waves: f.Hz() / a.ref.Hz().Hz()}
+	a.loud, a.loudSp = r, a.sp
 	if r.gains[a.Worst].Spring() {
 		return
 	}
-	a.Doubts, a.quiet, a.loud = r.doubts(a.Worst, a.ends(), a.in.Process.Likely, a.in.Diameter)
-	for i, t := range [2]trial{a.quiet, a.loud} {
-		v := *r
-		v.rub = nil
-		for _, n := range r.speeds {
-			v.rub = append(v.rub, rubs(t.process, n, a.in.Diameter))
-		}
-		sp := v.spectra(t.scale)
-		g, _ := v.most(sp, a.ref, t.scale)
-		if i == 0 {
-			a.Growth.Factor.Low = min(g, most)
-		} else {
-			a.Growth.Factor.High = max(g, most)
-		}
-		for k := range a.Passes {
-			c := &a.Passes[k].CarryOver
-			one, _ := v.h.largest(v.p, &v.gains[k], t.scale, v.rub[k], sp[k])
-			c.Low, c.High = min(c.Low, one), max(c.High, one)
-		}
+	doubts, quiet, loud := r.doubts(a.Worst, a.ends(), a.in.Process.Likely, a.in.Diameter)
+	a.Doubts, a.quiet = doubts, r.under(quiet, a.in.Diameter)
+	a.loud = r.under(loud, a.in.Diameter)
+	a.loudSp = a.loud.spectra()
+	low, _ := a.widen(a.quiet, a.quiet.spectra())
+	high, f := a.widen(a.loud, a.loudSp)
+	a.Growth.Factor.Low, a.Growth.Factor.High = min(low, most), max(high, most)
+	if a.Growth.Frequency == 0 { // the likely case has no resonance to name; the lively one may
+		a.Growth.Frequency, a.Growth.Waves = f, f.Hz()/a.ref.Hz().Hz()
 	}
+}
+
+// widen takes one end of the doubt into the range of each pass and returns the
+// growth there.
+func (a *Assessment) widen(r *run, sp []spectrum) (float64, unit.Frequency) {
+	for k := range a.Passes {
+		c := &a.Passes[k].CarryOver
+		t, _ := r.largest(k, sp[k])
+		c.Low, c.High = min(c.Low, t), max(c.High, t)
+	}
+	return r.most(sp, a.ref)
 }
 
 func (a *Assessment) inPass() {
@@ -311,14 +331,22 @@ func (a *Assessment) lastPasses() {
 	if len(a.in.Steps) == 0 {
 		return
 	}
-	wave := a.Growth.Frequency
+	// If there are waves to clean up, then things are as lively as that takes.
+	sp := a.sp
+	if a.Growth.Factor.Likely < hardly {
+		r, sp, a.StepsLively = a.loud, a.loudSp, true
+	}
+	_, wave := r.most(sp, a.ref)
 	if first := n - last; first > 0 {
 		early := *r
 		early.gains, early.speeds, early.memory, early.rub = r.gains[:first], r.speeds[:first], r.memory[:first], r.rub[:first]
-		_, wave = early.most(a.sp[:first], a.ref, likely)
+		if _, w := early.most(sp[:first], a.ref); w > 0 {
+			wave = w
+		}
 	}
-	a.Steps = r.cleanUp(a.sp, a.in.Steps, last, wave, a.ref, a.in.Process.Likely, a.in.Diameter)
-	a.Choice = choose(a.Steps)
+	a.Steps = r.cleanUp(sp, a.in.Steps, last, wave, a.ref, a.in.Diameter)
+	now := r.cleanUp(sp, []Step{{Speed: r.speeds[n-1]}}, last, wave, a.ref, a.in.Diameter)[0]
+	a.Choice = choose(a.Steps, now.Growth)
 }
 
 func (a *Assessment) process() {

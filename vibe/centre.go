@@ -10,13 +10,14 @@ import (
 
 // Held is what one way of holding comes to.
 type Held struct {
-	CarryOver float64 // largest of any pass
-	Growth    float64 // over the schedule
+	CarryOver Range // largest of any pass
+	Growth    Range // over the schedule
 	Frequency unit.Frequency
 	Mode      Mode
-	Place     unit.Length
+	Place     unit.Length      // the worst
 	Give      shaft.Compliance // static and radial, at that place
 	Margin    float64          // by how much the cut may stiffen before waves grow, rubbing left out
+	Verdict   Verdict
 }
 
 // Centre compares the work with and without the centre, all else alike.
@@ -26,84 +27,63 @@ type Centre struct {
 	Why           string
 }
 
-// centre compares at the likely figures: the doubts are the same on both sides.
-func (a *Assessment) centre() {
-	in := a.in
-	here := Held{
-		a.Passes[a.Worst].CarryOver.Likely, a.Growth.Factor.Likely, a.Passes[a.Worst].Frequency,
-		a.Mode, a.Place, a.run.p.give, a.leastMargin(),
+func (a *Assessment) held() Held {
+	h := Held{
+		CarryOver: a.Passes[a.Worst].CarryOver, Growth: a.Growth.Factor, Frequency: a.Passes[a.Worst].Frequency,
+		Mode: a.Mode, Place: a.Place, Give: a.run.p.give, Margin: math.Inf(1), Verdict: a.Verdict,
 	}
-	other := *a.run
-	other.h = in.Other
-	there := other.held()
-	c := &Centre{With: here, Without: there}
-	if !in.HasCentre {
-		c.With, c.Without = there, here
+	for _, p := range a.Passes {
+		h.Margin = min(h.Margin, p.Margin)
+	}
+	return h
+}
+
+func compare(here, there *Assessment, hasCentre bool) *Centre {
+	c := &Centre{With: here.held(), Without: there.held()}
+	if !hasCentre {
+		c.With, c.Without = c.Without, c.With
 	}
 	c.judge()
-	a.Centre = c
+	return c
 }
 
-func (a *Assessment) leastMargin() float64 {
-	m := math.Inf(1)
-	for _, p := range a.Passes {
-		m = min(m, p.Margin)
-	}
-	return m
-}
-
-// held works out the short answer for a schedule in its holding.
-func (r *run) held() Held {
-	_, i := r.search()
-	r.p = &r.h.places[i]
-	sp := r.spectra(likely)
-	out := Held{Place: r.p.at, Give: r.p.give, Margin: math.Inf(1)}
-	worst := 0
-	for k := range r.gains {
-		if r.gains[k].Spring() {
-			continue
-		}
-		if t, f := r.h.largest(r.p, &r.gains[k], likely, r.rub[k], sp[k]); t > out.CarryOver {
-			out.CarryOver, out.Frequency, worst = t, f, k
-		}
-		out.Margin = min(out.Margin, r.h.margin(r.p, &r.gains[k]))
-	}
-	out.Growth, _ = r.most(sp, r.speeds[worst], likely)
-	out.Mode = r.p.mode(out.Frequency, r.gains[worst])
-	return out
-}
-
+// judge takes the centre to matter when it changes the verdict, or when waves are
+// likely to grow one way at least twice as much as the other.
 func (c *Centre) judge() {
 	w, o := c.With, c.Without
-	stiffer := float64(o.Give / w.Give)
-	more, less := max(w.Growth, o.Growth), min(w.Growth, o.Growth)
-	c.Matters = more >= hardly && more >= 2*less
-	pair := fmt.Sprintf("with the centre each pass leaves %s the last, without it %s", timesOf(w.CarryOver), timesOf(o.CarryOver))
+	more, less := max(w.Growth.Likely, o.Growth.Likely), min(w.Growth.Likely, o.Growth.Likely)
+	c.Matters = w.Verdict != o.Verdict || more >= hardly && more >= 2*less
+	pair := fmt.Sprintf("with the centre each pass leaves %s the last, without it %s", w.CarryOver.words(), o.CarryOver.words())
 	switch {
-	case c.Matters && o.Growth > w.Growth:
-		c.Why = fmt.Sprintf("the centre matters: %s; it makes the work and tool %.3g times as stiff at the worst place", pair, stiffer)
+	case c.Matters && (o.Verdict > w.Verdict || o.Verdict == w.Verdict && o.Growth.Likely > w.Growth.Likely):
+		c.Why = fmt.Sprintf("the centre matters: %s, where work and tool give %.3g times as much", pair, float64(o.Give/w.Give))
 	case c.Matters:
-		c.Why = fmt.Sprintf("the centre makes it worse: %s; what swings with it is the %s at %.0f Hz", pair, w.Mode.Name, w.Frequency.Hz())
-	case more < hardly:
-		c.Why = "the centre hardly matters for vibration: waves die out or hardly grow either way; " + pair
+		c.Why = fmt.Sprintf("the centre makes it worse: %s; with it the %s swings", pair, w.Mode.Name)
+	case w.Verdict == Quiet:
+		c.Why = "the centre hardly matters for vibration, though it does for bending: " + pair
 	case w.Mode.toolSide():
 		c.Why = "the centre is no cure: the tool side swings, which it does not hold; " + pair
 	default:
-		c.Why = "the centre alone is no cure: waves grow either way; " + pair
+		c.Why = "the centre alone settles nothing: " + pair
 	}
 }
 
 func (m Mode) toolSide() bool { return m.Name == toolSide || m.Name == toolSideAxial }
 
-// timesOf puts a factor in words: "1.4 times", "a third of", "hardly anything of".
-func timesOf(t float64) string {
+// words puts a carry-over in words: "1.4 times (0.6 to 2.1)".
+func (r Range) words() string {
+	return fmt.Sprintf("%s times (%s to %s)", figure(r.Likely), figure(r.Low), figure(r.High))
+}
+
+// figure prints a factor with as many digits as it deserves.
+func figure(v float64) string {
 	switch {
-	case t < 0.05:
-		return "hardly anything of"
-	case t < 0.95:
-		return fmt.Sprintf("%.2g times", t)
-	case t < 9.95:
-		return fmt.Sprintf("%.1f times", t)
+	case v < 0.095:
+		return fmt.Sprintf("%.2f", v)
+	case v < 9.95:
+		return fmt.Sprintf("%.1f", v)
+	case v < 1000:
+		return fmt.Sprintf("%.0f", v)
 	}
-	return fmt.Sprintf("%.0f times", t)
+	return "over 1000"
 }

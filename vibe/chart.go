@@ -3,6 +3,7 @@ package vibe
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"thrum/unit"
 )
@@ -18,26 +19,30 @@ type SpeedPoint struct {
 // SpeedCurve returns carry-over and clean-up over spindle speeds, likely and at
 // both ends of the doubt. Speeds outside 1 to 10000 rev/min are left out.
 func (a *Assessment) SpeedCurve(speeds []unit.Rotation) []SpeedPoint {
-	r, g := a.run, &a.run.gains[a.Worst]
-	last := &r.gains[len(r.gains)-1]
+	r := a.run
+	last := len(r.gains) - 1
 	var sp spectrum
-	one := func(t trial, n unit.Rotation) float64 {
-		rub := rubs(t.process, n, a.in.Diameter)
-		sp = r.h.spectrum(r.p, g, t.scale, rub, sp)
-		v, _ := r.h.largest(r.p, g, t.scale, rub, sp)
-		return v
+	one := func(r *run, n unit.Rotation) float64 {
+		if r == nil { // a schedule of spring passes has no ends
+			r = a.run
+		}
+		v := *r
+		v.rub = slices.Clone(r.rub)
+		v.rub[a.Worst] = rubs(r.trial.process, n, a.in.Diameter)
+		sp = v.one(a.Worst, v.rub[a.Worst], sp)
+		t, _ := v.largest(a.Worst, sp)
+		return t
 	}
-	base := trial{likely, a.in.Process.Likely}
 	var out []SpeedPoint
 	for _, n := range speeds {
 		if !speedOK(n) {
 			continue
 		}
 		p := SpeedPoint{Speed: n, Surface: n.Surface(a.in.Diameter)}
-		l := one(base, n)
+		l := one(r, n)
 		p.CarryOver = Range{min(one(a.quiet, n), l), l, max(one(a.loud, n), l)}
 		f := a.Growth.Frequency * unit.Frequency(n/a.ref)
-		p.CleanUp = cmplx.Abs(r.p.exactAt(f, last, likely, rubs(a.in.Process.Likely, n, a.in.Diameter)))
+		p.CleanUp = cmplx.Abs(r.p.exactAt(f, &r.gains[last], r.trial.scale, rubs(r.trial.process, n, a.in.Diameter)))
 		out = append(out, p)
 	}
 	return out
@@ -70,7 +75,7 @@ func (a *Assessment) SpeedDepthMap(speeds []unit.Rotation) *Map {
 		row := make([]float64, len(m.Speeds))
 		for j, n := range m.Speeds {
 			rub := rubs(a.in.Process.Likely, n, a.in.Diameter)
-			sp = r.h.spectrum(r.p, g, likely, rub, sp)
+			sp = r.one(k, rub, sp)
 			row[j], _ = r.h.largest(r.p, g, likely, rub, sp)
 		}
 		m.Depths = append(m.Depths, a.in.Passes[k].Chip.At.Depth)

@@ -24,7 +24,7 @@ type StepResult struct {
 //
 // Linear theory, and so only for real cuts deeper than the marks: a pass without
 // infeed leaves marks at any speed, since the tool leaves the metal.
-func (r *run) cleanUp(sp []spectrum, steps []Step, last int, wave unit.Frequency, ref unit.Rotation, c unit.Stiffness, d unit.Length) []StepResult {
+func (r *run) cleanUp(sp []spectrum, steps []Step, last int, wave unit.Frequency, ref unit.Rotation, d unit.Length) []StepResult {
 	n := len(r.gains)
 	first := n - min(last, n)
 	trial := *r
@@ -38,34 +38,55 @@ func (r *run) cleanUp(sp []spectrum, steps []Step, last int, wave unit.Frequency
 	for i, st := range steps {
 		s := StepResult{Step: st, Frequency: wave * unit.Frequency(st.Speed/ref), Product: 1}
 		for k := first; k < n; k++ {
-			trial.speeds[k], trial.rub[k] = st.Speed, rubs(c, st.Speed, d)
-			mixed[k] = r.h.spectrum(r.p, &r.gains[k], likely, trial.rub[k], mixed[k])
-			s.CleanUp = cmplx.Abs(r.p.exactAt(s.Frequency, &r.gains[k], likely, trial.rub[k]))
+			trial.speeds[k], trial.rub[k] = st.Speed, rubs(r.trial.process, st.Speed, d)
+			mixed[k] = trial.one(k, trial.rub[k], mixed[k])
+			s.CleanUp = cmplx.Abs(trial.exactAt(k, s.Frequency))
 			s.Product *= s.CleanUp
 		}
-		s.CarryOver, _ = r.h.largest(r.p, &r.gains[n-1], likely, trial.rub[n-1], mixed[n-1])
+		s.CarryOver, _ = trial.largest(n-1, mixed[n-1])
 		scratch = trial.grown(mixed, ref, scratch)
-		least := math.Inf(1)
-		for j := range scratch {
-			if _, y, ok := r.h.lowest(scratch, j); ok {
-				least = min(least, y)
-			}
-		}
-		s.Growth = 1 / math.Sqrt(least)
+		s.Growth = 1 / math.Sqrt(r.least(scratch))
 		out[i] = s
 	}
 	return out
 }
 
+// least returns the least of a product of as many parabolas as there are passes:
+// their nth root is nearly a parabola again.
+func (r *run) least(product spectrum) float64 {
+	n := float64(len(r.gains))
+	least := product[0]
+	var near [3]float64
+	for i := 1; i < len(product)-1; i++ {
+		if product[i] > product[i-1] || product[i] > product[i+1] {
+			continue
+		}
+		for j := range near {
+			near[j] = math.Pow(product[i-1+j], 1/n)
+		}
+		x := r.h.x[i-1 : i+2]
+		a, b, c := parabola(x[0], near[0], x[1], near[1], x[2], near[2])
+		if c > 0 {
+			dx := min(max(-b/(2*c), x[0]-x[1]), x[2]-x[1])
+			a += dx * (b + c*dx)
+		}
+		least = min(least, math.Pow(max(a, 1e-9), n), product[i])
+	}
+	return least
+}
+
 // choose returns the index of the speed that leaves least, -1 when none may be
-// used. Of speeds within a tenth of the best the slowest is taken: it gives more
-// room to stop and more rubbing.
-func choose(steps []StepResult) int {
+// used or none leaves much less than the present one does. Of speeds within a tenth
+// of the best the slowest is taken: it gives more room to stop and more rubbing.
+func choose(steps []StepResult, present float64) int {
 	best := math.Inf(1)
 	for _, s := range steps {
 		if s.Refuse == "" {
 			best = min(best, s.Growth)
 		}
+	}
+	if present <= max(1, 1.1*best) {
+		return -1
 	}
 	at := -1
 	for i, s := range steps {

@@ -64,14 +64,13 @@ func (e *ends) with(i int, loud bool, share float64, t trial) trial {
 // in which every factor is moved by its part of the whole such that the effects
 // add as independent ones do, by squares.
 func (r *run) doubts(worst int, e ends, c unit.Stiffness, d unit.Length) (list []Doubt, quiet, loud trial) {
-	g := &r.gains[worst]
 	base := trial{likely, c}
 	var sp spectrum
 	value := func(t trial) float64 {
-		rub := rubs(t.process, r.speeds[worst], d)
-		sp = r.h.spectrum(r.p, g, t.scale, rub, sp)
-		v, _ := r.h.largest(r.p, g, t.scale, rub, sp)
-		return max(v, 1e-9)
+		v := r.under(t, d)
+		sp = v.one(worst, v.rub[worst], sp)
+		most, _ := v.largest(worst, sp)
+		return max(most, 1e-9)
 	}
 	middle := value(base)
 	var low, high [4]float64 // effects as logarithms

@@ -37,10 +37,15 @@ type Gain struct {
 // even is the part of a sum below which a cross term is rounding.
 const even = 1e-9
 
+// thin is the chip thickness in mm below which the slope is kept: by Kienzle's law
+// it would grow without bound, while thin chips are found to follow a straight line,
+// F = Ke b + Kc b h (Altintas, Manufacturing Automation, from memory).
+const thin = 0.03
+
 // NewGain returns the gain of a pass. A piece of edge whose chip is thinner than
-// the edge can cut (MinLo of the edge) has no cutting stiffness; where it is
-// thinner than MinHi the slope is taken at MinHi, since by Kienzle's law it would
-// grow without bound.
+// the edge is sure to cut (MinHi of the edge) is taken to rub: it has no cutting
+// stiffness. Such a flank, the trailing one of a compound set close to the flank
+// angle, is cut by one half of each wave only.
 func NewGain(c cut.Chip, f *cut.Force, e cut.EdgeType) (Gain, error) {
 	var g Gain
 	if f == nil {
@@ -73,11 +78,11 @@ func (g *Gain) add(el cut.Element, f *cut.Force, e cut.EdgeType) {
 	g.rub[0] += l * nx * nx
 	g.rub[1] += l * nz * nz
 	g.rub[2] += l * nx * nz
-	if el.Thickness <= 0 || el.Thickness < e.MinLo {
+	if el.Thickness <= 0 || el.Thickness < e.MinHi {
 		g.Rubs += el.Length
 		return
 	}
-	slope := float64(f.Slope(max(el.Thickness, e.MinHi))) * l
+	slope := float64(f.Slope(max(el.Thickness, thin))) * l
 	kn := unit.Stiffness(f.Thrust * slope)
 	g.Width += el.Length
 	g.Radial += kn * unit.Stiffness(nx*nx)
@@ -138,9 +143,32 @@ func (g *Gain) carryOver(p compliance, cut, rub float64) complex128 {
 		}
 		return x
 	}
-	det := m.xx*m.zz - m.xz*m.zx
-	half := (m.zz*a.xx - m.xz*a.zx - m.zx*a.xz + m.xx*a.zz) / (2 * det)
-	return larger(half, (a.xx*a.zz-a.xz*a.zx)/det)
+	inv := inverse(m.xx*m.zz - m.xz*m.zx)
+	half := (m.zz*a.xx - m.xz*a.zx - m.zx*a.xz + m.xx*a.zz) * inv / 2
+	return larger(half, (a.xx*a.zz-a.xz*a.zx)*inv)
+}
+
+// carriedSize is the square of the absolute value of carryOver.
+func (g *Gain) carriedSize(p compliance, cut, rub float64) float64 {
+	if !g.plain(p) {
+		return size(g.carryOver(p, cut, rub))
+	}
+	x := part(p.xx, cut*float64(g.Radial), rub*g.rub[0])
+	z := part(p.zz, cut*float64(g.Axial), rub*g.rub[1])
+	return max(x, z)
+}
+
+// part is |T|^2 of a single direction: k phi / (1 + (k + i r) phi).
+func part(phi complex128, k, r float64) float64 {
+	re, im := real(phi), imag(phi)
+	mr, mi := 1+k*re-r*im, k*im+r*re
+	return k * k * (re*re + im*im) / (mr*mr + mi*mi)
+}
+
+// inverse is 1/c without the library's care for infinities.
+func inverse(c complex128) complex128 {
+	s := 1 / size(c)
+	return complex(real(c)*s, -imag(c)*s)
 }
 
 // larger returns the larger root of t^2 - 2 half t + product = 0.

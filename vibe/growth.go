@@ -16,6 +16,40 @@ type run struct {
 	speeds []unit.Rotation
 	memory []int
 	rub    []float64 // C/v of each pass, N s/mm^2
+	trial  trial
+	give   []compliance // of the place under the trial
+}
+
+// under returns the run with uncertain things as in a trial.
+func (r *run) under(t trial, d unit.Length) *run {
+	v := *r
+	v.trial, v.rub = t, make([]float64, len(r.speeds))
+	for k, n := range r.speeds {
+		v.rub[k] = rubs(t.process, n, d)
+	}
+	v.give = r.p.varied(r.h.hz, t.scale)
+	return &v
+}
+
+// at puts the run at a place.
+func (r *run) at(p *place) {
+	r.p, r.give = p, p.varied(r.h.hz, r.trial.scale)
+}
+
+// largest returns the largest carry-over of pass k and its frequency, from its
+// spectrum.
+func (r *run) largest(k int, sp spectrum) (float64, unit.Frequency) {
+	return r.h.largest(r.p, &r.gains[k], r.trial.scale, r.rub[k], sp)
+}
+
+// exactAt is T of pass k at a frequency.
+func (r *run) exactAt(k int, f unit.Frequency) complex128 {
+	return r.p.exactAt(f, &r.gains[k], r.trial.scale, r.rub[k])
+}
+
+// one samples pass k with its own or another rub.
+func (r *run) one(k int, rub float64, dst spectrum) spectrum {
+	return r.h.spectrum(r.give, &r.gains[k], r.trial.cut, rub, dst)
 }
 
 // rubs returns C/v, the rubbing force per speed of movement and length of edge.
@@ -86,14 +120,14 @@ func (r *run) left(chain []float64) float64 {
 }
 
 // exact is G for one wave, given by its frequency at the speed ref.
-func (r *run) exact(f unit.Frequency, ref unit.Rotation, s scale) float64 {
+func (r *run) exact(f unit.Frequency, ref unit.Rotation) float64 {
 	chain := make([]float64, len(r.gains))
 	for k := range r.gains {
 		before := 1.0
 		if b := k - r.memory[k]; b >= 0 {
 			before = min(chain[b], 1)
 		}
-		t := size(r.p.exactAt(f*unit.Frequency(r.speeds[k]/ref), &r.gains[k], s, r.rub[k]))
+		t := size(r.exactAt(k, f*unit.Frequency(r.speeds[k]/ref)))
 		chain[k] = before / max(t, 1/still)
 	}
 	return 1 / math.Sqrt(r.left(chain))
@@ -102,14 +136,17 @@ func (r *run) exact(f unit.Frequency, ref unit.Rotation, s scale) float64 {
 // most returns the largest growth of any wave and its frequency at the speed ref.
 // The nth root of the product of n parabolas is nearly one, so its lowest point is
 // found as that of a single pass is, and then once more close by.
-func (r *run) most(sp []spectrum, ref unit.Rotation, s scale) (float64, unit.Frequency) {
+func (r *run) most(sp []spectrum, ref unit.Rotation) (float64, unit.Frequency) {
 	product := r.grown(sp, ref, nil)
 	root := 1 / float64(len(sp))
 	for i, v := range product {
 		product[i] = math.Pow(v, root)
 	}
 	f := r.h.peak(product)
-	at := func(f unit.Frequency) float64 { return math.Pow(r.exact(f, ref, s), -2*root) }
+	if f == 0 {
+		return r.exact(f, ref), f
+	}
+	at := func(f unit.Frequency) float64 { return math.Pow(r.exact(f, ref), -2*root) }
 	d := 1 + 0.2*(ratio-1)
 	lo, hi := f/unit.Frequency(d), f*unit.Frequency(d)
 	x := func(f unit.Frequency) float64 { return f.Hz() * f.Hz() }
@@ -119,15 +156,15 @@ func (r *run) most(sp []spectrum, ref unit.Rotation, s scale) (float64, unit.Fre
 			f = g
 		}
 	}
-	return r.exact(f, ref, s), f
+	return r.exact(f, ref), f
 }
 
 // spectra samples every pass.
-func (r *run) spectra(s scale) []spectrum {
+func (r *run) spectra() []spectrum {
 	out := make([]spectrum, len(r.gains))
 	all := make([]float64, len(r.gains)*len(r.h.hz))
 	for k := range r.gains {
-		out[k] = r.h.spectrum(r.p, &r.gains[k], s, r.rub[k], all[k*len(r.h.hz):k*len(r.h.hz):(k+1)*len(r.h.hz)])
+		out[k] = r.one(k, r.rub[k], all[k*len(r.h.hz):k*len(r.h.hz):(k+1)*len(r.h.hz)])
 	}
 	return out
 }

@@ -12,7 +12,7 @@ import (
 // none is rubbing so slight that it does not count; the zero Process means the usual one.
 var none = Process{High: 1e-9}
 
-// steel is a cut whose force rises by 2000 N/mm^2 square to the edge whatever the
+// evenForce is a cut whose force rises alike whatever the
 // chip, and by half of it more in the direction of cutting.
 func evenForce(t testing.TB, slope, thrust float64) *cut.Force {
 	t.Helper()
@@ -47,7 +47,7 @@ func single(t testing.TB, o Oscillator) *Holding {
 	return slanting(t, shaft.ToolMode{Frequency: o.Frequency, Stiffness: o.Stiffness, Damping: o.Damping, Along: radial})
 }
 
-// square1 is the mode of the tables: 400 Hz, 5 N/um, 3 %.
+// table is the mode of the tables: 400 Hz, 5 N/um, 3 %.
 var table = Oscillator{400, 5000, 0.03}
 
 const tableK = 2000

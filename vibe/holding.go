@@ -46,8 +46,8 @@ type term struct{ weight, omega, damping float64 } // weight: one over the modal
 const (
 	mostPlaces = 25
 	lowest     = 20    // Hz
-	highest    = 20000 // Hz
-	ratio      = 1.012 // from one frequency to the next
+	highest    = 12000 // Hz
+	ratio      = 1.02  // from one frequency to the next
 	modesUsed  = 4     // as many as a shaft.Response sums
 )
 
@@ -119,7 +119,7 @@ func newPlace(b *shaft.Bar, at unit.Length, modes []shaft.Mode) (place, error) {
 func (b *bending) at(w, damping float64) complex128 {
 	phi := complex(b.rest, 0)
 	for _, t := range b.terms {
-		phi += complex(t.weight, 0) / complex(t.omega*t.omega-w*w, 2*damping*t.damping*t.omega*w)
+		phi += complex(t.weight, 0) * inverse(complex(t.omega*t.omega-w*w, 2*damping*t.damping*t.omega*w))
 	}
 	if b.follow > 0 {
 		phi /= 1 + complex(b.follow, 0)*phi
@@ -170,6 +170,18 @@ func (p *place) sample(hz []float64) []compliance {
 	out := make([]compliance, len(hz))
 	for i, f := range hz {
 		out[i] = p.exact(unit.Frequency(f), likely)
+	}
+	return out
+}
+
+// varied returns the samples for a trial.
+func (p *place) varied(hz []float64, s scale) []compliance {
+	if s.damping == 1 && s.give == 1 {
+		return p.sampled
+	}
+	out := make([]compliance, len(hz))
+	for i, f := range hz {
+		out[i] = p.vary(p.sampled[i], f, s)
 	}
 	return out
 }

@@ -15,9 +15,9 @@ type spectrum []float64
 // still stands for a frequency at which nothing is carried over.
 const still = 1e30
 
-// spectrum samples a pass at a place. rub is C/v in N s/mm^2. A spring pass leaves
-// waves as they are.
-func (h *Holding) spectrum(p *place, g *Gain, s scale, rub float64, dst spectrum) spectrum {
+// spectrum samples a pass. rub is C/v in N s/mm^2. A spring pass leaves waves as they
+// are.
+func (h *Holding) spectrum(sampled []compliance, g *Gain, cut, rub float64, dst spectrum) spectrum {
 	dst = dst[:0]
 	if g.Spring() {
 		for range h.hz {
@@ -25,14 +25,8 @@ func (h *Holding) spectrum(p *place, g *Gain, s scale, rub float64, dst spectrum
 		}
 		return dst
 	}
-	varied := s.damping != 1 || s.give != 1
 	for i, hz := range h.hz {
-		c := p.sampled[i]
-		if varied {
-			c = p.vary(c, hz, s)
-		}
-		t := size(g.carryOver(c, s.cut, rub*2*math.Pi*hz))
-		dst = append(dst, 1/max(t, 1/still))
+		dst = append(dst, 1/max(g.carriedSize(sampled[i], cut, rub*2*math.Pi*hz), 1/still))
 	}
 	return dst
 }
@@ -58,9 +52,10 @@ func (h *Holding) lowest(s spectrum, i int) (x, y float64, ok bool) {
 	return h.x[i] + dx, max(a+dx*(b+c*dx), 1/still), true
 }
 
-// peak returns the frequency at which the most is carried over.
+// peak returns the frequency at which the most is carried over; zero when that
+// is not at a resonance but at the slow end, where work and tool just give.
 func (h *Holding) peak(s spectrum) unit.Frequency {
-	best, where := math.Inf(1), h.hz[0]
+	best, where := s[0], 0.0
 	for i := range s {
 		if x, y, ok := h.lowest(s, i); ok && y < best {
 			best, where = y, math.Sqrt(x)
@@ -164,7 +159,8 @@ func (p *place) exactAt(f unit.Frequency, g *Gain, s scale, rub float64) complex
 	return g.carryOver(p.exact(f, s), s.cut, rub*2*math.Pi*f.Hz())
 }
 
-// largest returns the largest carry-over and its frequency.
+// largest returns the largest carry-over and its frequency, zero when that is
+// the static give.
 func (h *Holding) largest(p *place, g *Gain, s scale, rub float64, sp spectrum) (float64, unit.Frequency) {
 	if g.Spring() {
 		return 1, 0
@@ -174,8 +170,8 @@ func (h *Holding) largest(p *place, g *Gain, s scale, rub float64, sp spectrum) 
 }
 
 // margin returns by how much the gain of a pass may rise before waves grow at any
-// frequency, rubbing left out.
-func (h *Holding) margin(p *place, g *Gain) float64 {
+// frequency, rubbing left out, and at which frequency they would.
+func (h *Holding) margin(p *place, g *Gain) (float64, unit.Frequency) {
 	best, at := math.Inf(1), -1
 	for i, c := range p.sampled {
 		if m := g.margin(c); m < best {
@@ -183,7 +179,7 @@ func (h *Holding) margin(p *place, g *Gain) float64 {
 		}
 	}
 	if at < 1 || at == len(h.hz)-1 {
-		return best
+		return best, 0
 	}
 	lo, hi := h.hz[at-1], h.hz[at+1]
 	value := func(hz float64) float64 { return g.margin(p.exact(unit.Frequency(hz), likely)) }
@@ -195,5 +191,5 @@ func (h *Holding) margin(p *place, g *Gain) float64 {
 			lo, best = lo+third, min(best, b)
 		}
 	}
-	return best
+	return best, unit.Frequency((lo + hi) / 2)
 }

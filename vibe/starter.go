@@ -86,7 +86,7 @@ func (r *run) outcome(s Starter, worst int, grows unit.Frequency) Outcome {
 	y := make([]complex128, n)
 	e := make([]float64, n)
 	for k := range r.gains {
-		t := r.p.exactAt(o.Frequency*unit.Frequency(r.speeds[k]/ref), &r.gains[k], likely, r.rub[k])
+		t := r.exactAt(k, o.Frequency*unit.Frequency(r.speeds[k]/ref))
 		before, met, energy := 1.0, complex128(0), 0.0
 		if b := k - r.memory[k]; b >= 0 {
 			before, met, energy = min(chain[b], 1), y[b], e[b]

@@ -15,6 +15,9 @@ matrix     three inclined modes, flanks with unequal chips, rubbing: the 2x2 car
 within     two inclined modes with a cutting force: eigenvalues of the state matrix
 lobe       turn-to-turn, root of the characteristic equation with its overlap
 slowed     turn-to-turn at one speed: exact border by D-subdivision, searched with brentq
+gain       a sharp 60 degree V going from 0.6 to 0.7 mm deep: how the force square to the
+           edges changes when the tool moves by a hair, by finite differences of Kienzle's
+           law over many short pieces of both flanks
 contact    one mode, loss of contact and the deepest of all earlier passes: what three
            last passes leave of marks, same or other speed, with and without infeed
 
@@ -240,6 +243,32 @@ def slowed():
         out("slowed", speed, best)
 
 
+def gain():
+    s30, c30 = np.sin(np.pi / 6), np.cos(np.pi / 6)
+    for name, kc, m in (("1018", 1350.0, 0.21), ("1045", 1500.0, 0.22), ("304", 2150.0, 0.20)):
+        for a in (0.0, 5.0, 10.0, 30.0):
+            depth, along = 0.1, 0.1 * np.tan(np.radians(a))
+            lengths = np.full(500, 0.7 / c30 / 500)
+
+            def force(x, z):
+                """Radial and axial force on the tool, moved by x into the work and z along."""
+                f = np.zeros(2)
+                for side in (1, -1):
+                    h = (depth + x) * s30 + side * (along + z) * c30
+                    if h > 1e-9:
+                        f += THRUST * kc * (lengths * h ** (1 - m)).sum() * np.array([s30, side * c30])
+                return f
+
+            d = 1e-7
+            fx = (force(d, 0) - force(-d, 0)) / (2 * d)
+            fz = (force(0, d) - force(0, -d)) / (2 * d)
+            if a == 30.0:  # the trailing flank only touches: move the leading one alone, into the work
+                h = 0.1
+                k = THRUST * kc * (1 - m) * h**-m * 0.7 / c30
+                fx, fz = np.array([k * s30 * s30, k * s30 * c30]), np.array([k * s30 * c30, k * c30 * c30])
+            out("gain", name, kc, m, a, fx[0], fz[1], fx[1])
+
+
 def contact():
     """What three last passes leave of marks of 6 um grown at 200 rev/min, b = 2 b_lim,
     when the tool can leave the metal. Surface: the deepest of all passes."""
@@ -275,5 +304,5 @@ def contact():
 
 print(f"# tool: numpy {np.__version__}, scipy {scipy.__version__}, python {sys.version.split()[0]}")
 print("# input: in the script")
-for part in (carry, time, rubbing, alternate, passes, matrix, within, lobe, slowed, contact):
+for part in (carry, time, rubbing, alternate, passes, matrix, within, lobe, slowed, gain, contact):
     part()
