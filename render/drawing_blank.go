@@ -25,6 +25,7 @@ type Blank struct {
 	HoleDepth      unit.Length // zero: right through
 	Stickout       unit.Length // from the jaws to the face
 	Centre         bool        // held by a tailstock centre
+	Bare           bool        // the page says that it is not to scale, and the unit
 }
 
 // BlankDrawing draws the blank in the chuck with its dimensions, as the operator
@@ -36,7 +37,9 @@ func BlankDrawing(l *draw.List, box draw.Box, b Blank) {
 	}
 	l.Group(draw.Group{Title: "Blank for " + b.Thread})
 	defer l.End()
-	box = footnote(l, box, "not to scale", unitNote(b.System))
+	if !b.Bare {
+		box = footnote(l, box, "not to scale", unitNote(b.System))
+	}
 	d := blankDrawing{List: l, Blank: b, box: box}
 	d.head()
 	d.layOut()

@@ -55,9 +55,21 @@ func (s sheet) gearDrawing() []Drawing {
 }
 
 func (s sheet) blankDrawing() []Drawing {
+	b, ok := s.blankOf()
+	if !ok {
+		return nil
+	}
+	return []Drawing{{
+		ID: "blank", Title: "Blank for " + s.p.Thread.Designation, Desc: "The blank in the chuck with its dimensions, headstock on the left.",
+		Draw: func(l *draw.List, box draw.Box) { BlankDrawing(l, box, b) },
+	}}
+}
+
+// blankOf returns the blank to be drawn; false where the plan has none.
+func (s sheet) blankOf() (Blank, bool) {
 	w, m := s.p.Work, s.p.Limits.Member()
 	if w.Length <= 0 || w.Blank.Target <= 0 {
-		return nil
+		return Blank{}, false
 	}
 	b := Blank{
 		System: s.sys, Thread: s.p.Thread.Designation, Internal: s.p.Thread.Internal,
@@ -74,15 +86,24 @@ func (s sheet) blankDrawing() []Drawing {
 			b.Root = m.Major.Target
 		}
 	}
-	return []Drawing{{
-		ID: "blank", Title: "Blank for " + s.p.Thread.Designation, Desc: "The blank in the chuck with its dimensions, headstock on the left.",
-		Draw: func(l *draw.List, box draw.Box) { BlankDrawing(l, box, b) },
-	}}
+	return b, true
 }
 
 func (s sheet) swingDrawing() []Drawing {
-	if s.p.Swing.ScaleReads == "" {
+	c, ok := s.swingSetting()
+	if !ok {
 		return nil
+	}
+	return []Drawing{{
+		ID: "swing", Title: "Compound from above", Desc: s.p.Swing.Direction,
+		Draw: func(l *draw.List, b draw.Box) { CompoundSwing(l, b, c) },
+	}}
+}
+
+// swingSetting returns how the compound is set; false where it is not swung.
+func (s sheet) swingSetting() (CompoundSetting, bool) {
+	if s.p.Swing.ScaleReads == "" {
+		return CompoundSetting{}, false
 	}
 	c := CompoundSetting{Angle: s.p.Swing.Angle, Internal: s.p.Thread.Internal, FromChuck: s.p.Request.Away, Words: []string{s.p.Swing.ScaleReads}}
 	if la, err := lathe.Parse("lathe", []byte(s.p.Request.Lathe)); err == nil {
@@ -92,10 +113,7 @@ func (s sheet) swingDrawing() []Drawing {
 			c.Reads = &r.Reads
 		}
 	}
-	return []Drawing{{
-		ID: "swing", Title: "Compound from above", Desc: s.p.Swing.Direction,
-		Draw: func(l *draw.List, b draw.Box) { CompoundSwing(l, b, c) },
-	}}
+	return c, true
 }
 
 func (s sheet) passDrawing() []Drawing {
