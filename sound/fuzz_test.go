@@ -2,6 +2,8 @@ package sound
 
 import (
 	"bytes"
+	"context"
+	"encoding/json"
 	"errors"
 	"io"
 	"math"
@@ -69,4 +71,58 @@ func FuzzSeries(f *testing.F) {
 		f.Add([]byte(s), 100.0)
 	}
 	f.Fuzz(func(t *testing.T, b []byte, rate float64) { drain(t, b, unit.Frequency(rate)) })
+}
+
+// FuzzMeasure feeds any signal whatever to the measurements: they may find nothing,
+// but they may not panic, hang, or give figures that JSON cannot hold.
+func FuzzMeasure(f *testing.F) {
+	f.Add([]byte{0}, uint8(0), uint16(300))
+	f.Add([]byte{127, 128}, uint8(3), uint16(40))
+	f.Add([]byte{0, 0, 0, 100, 156, 50, 200, 10, 0}, uint8(1), uint16(900))
+	f.Add(testFile(f, "s16.wav")[44:844], uint8(2), uint16(12))
+	f.Fuzz(func(t *testing.T, b []byte, kind uint8, repeat uint16) {
+		rate := []unit.Frequency{400, 8000, 22050, 48000}[kind%4]
+		var x []float64
+		for range int(repeat)%1000 + 1 {
+			for _, v := range b {
+				x = append(x, float64(int8(v))/127*math.Pow(10, float64(kind%12)-6))
+			}
+			x = append(x, make([]float64, int(kind)*3)...)
+			if len(x) > 40000 {
+				break
+			}
+		}
+		r := &Recording{Info: Info{Container: WAV, Rate: rate, Channels: 1, Frames: -1, FullScale: 1}, Rate: rate, Samples: x}
+		var in *unit.InputError
+		k, err := Knock(r, KnockOptions{})
+		if err != nil && !errors.As(err, &in) {
+			t.Fatal(err)
+		}
+		if _, err := json.Marshal(k); err != nil {
+			t.Fatal(err)
+		}
+		h, err := Listen(context.Background(), &memory{r: r}, ListenOptions{Given: 200})
+		if err != nil && !errors.As(err, &in) {
+			t.Fatal(err)
+		}
+		if _, err := json.Marshal(h); err != nil {
+			t.Fatal(err)
+		}
+	})
+}
+
+// memory is a stream of samples at hand.
+type memory struct {
+	r  *Recording
+	at int
+}
+
+func (m *memory) Info() Info { return m.r.Info }
+
+func (m *memory) Read(dst []float64) (int, error) {
+	n := copy(dst, m.r.Samples[m.at:])
+	if m.at += n; n == 0 {
+		return 0, io.EOF
+	}
+	return n, nil
 }

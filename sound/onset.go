@@ -108,13 +108,12 @@ func highPass(x []float64, rate, cut float64) []float64 {
 	norm := 1 / (1 + math.Sqrt2*k + k*k)
 	a1, a2 := 2*(k*k-1)*norm, (1-math.Sqrt2*k+k*k)*norm
 	out := make([]float64, len(x))
-	mean := 0.0
-	for _, v := range x {
-		mean += v / float64(len(x))
+	if len(x) == 0 {
+		return out
 	}
-	var x1, x2, y1, y2 float64
+	x1, x2 := x[0], x[0] // as if it had always been so, lest the start look like a stroke
+	var y1, y2 float64
 	for i, v := range x {
-		v -= mean
 		y := norm*(v-2*x1+x2) - a1*y1 - a2*y2
 		x2, x1, y2, y1 = x1, v, y1, y
 		out[i] = y
@@ -130,18 +129,56 @@ func meanSquare(x []float64) float64 {
 	return s / float64(max(len(x), 1))
 }
 
-// strokes returns the samples at which the energy jumps.
-func (l *listening) strokes() []int {
-	var out []int
+// stroke is one jump of the energy.
+type stroke struct {
+	at       int     // sample
+	strength float64 // energy of a block just after it
+}
+
+// strokes returns the jumps of the energy. They are sought in what the background
+// does not predict: a rumbling room swells slowly, and its loudness over a few
+// milliseconds says nothing.
+func (l *listening) strokes() []stroke {
+	energy := l.sharpened()
+	quiet := quantile(movingMean(energy, smoothBlocks/2), 0.2)
 	rise, above := math.Pow(10, riseDB/10.0), math.Pow(10, aboveDB/10.0)
-	for i := 1; i+riseBlocks <= len(l.energy); i++ {
-		now := mean(l.energy[i : i+riseBlocks])
-		before := mean(l.energy[max(i-beforeBlocks, 0):i])
-		if now < rise*before || now < above*l.quiet || now == 0 {
+	var out []stroke
+	for i := 1; i+riseBlocks <= len(energy); i++ {
+		now := mean(energy[i : i+riseBlocks])
+		before := mean(energy[max(i-beforeBlocks, 0):i])
+		if now < rise*before || now < above*quiet || now == 0 {
 			continue
 		}
-		out = append(out, l.start(i))
+		out = append(out, stroke{l.start(i), slices.Max(energy[i:min(i+beforeBlocks/2, len(energy))])})
 		i += beforeBlocks / 2
+	}
+	// Next to a stroke, what is far weaker is part of the noise or of the ring.
+	near := func(a, b stroke) bool { return math.Abs(float64(a.at-b.at)) < doubleTime*l.rate }
+	return slices.DeleteFunc(slices.Clone(out), func(s stroke) bool {
+		return slices.ContainsFunc(out, func(o stroke) bool { return near(s, o) && s.strength < restrike*restrike*o.strength })
+	})
+}
+
+// sharpened returns the energy of each block after the quietest stretch's own
+// spectrum has been levelled out by linear prediction.
+func (l *listening) sharpened() []float64 {
+	const order, stretch = 8, 4096
+	n := min(stretch, len(l.x)/2) / l.block
+	best, at := math.Inf(1), 0
+	for i := 0; n > 0 && i+n <= len(l.energy); i += max(n/4, 1) {
+		if v := mean(l.energy[i : i+n]); v < best {
+			best, at = v, i
+		}
+	}
+	a := dsp.Predictor(l.x[at*l.block:(at+n)*l.block], order)
+	if a == nil {
+		return l.energy
+	}
+	e := dsp.PredictionError(l.x, a, order, len(l.x))
+	out := make([]float64, len(l.energy))
+	for i := range out {
+		from := i*l.block - order
+		out[i] = meanSquare(e[max(from, 0):max(from+l.block, 1)])
 	}
 	return out
 }
@@ -179,20 +216,20 @@ type ring struct {
 }
 
 // rings turns strokes into rings and judges each.
-func (l *listening) rings(strokes []int, clipped func(from, to int) bool) []ring {
+func (l *listening) rings(strokes []stroke, clipped func(from, to int) bool) []ring {
 	var out []ring
 	for i := 0; i < len(strokes); i++ {
-		r := ring{stroke: strokes[i]}
+		r := ring{stroke: strokes[i].at}
 		next := len(l.x)
 		last := i
-		for last+1 < len(strokes) && float64(strokes[last+1]-strokes[last]) < doubleTime*l.rate {
+		for last+1 < len(strokes) && float64(strokes[last+1].at-strokes[last].at) < doubleTime*l.rate {
 			last++
 		}
 		if last+1 < len(strokes) {
-			next = strokes[last+1] - int(0.005*l.rate)
+			next = strokes[last+1].at - int(0.005*l.rate)
 		}
 		if last > i {
-			r.rejected = fmt.Sprintf("struck again after %.0f ms", 1e3*float64(strokes[i+1]-strokes[i])/l.rate)
+			r.rejected = fmt.Sprintf("struck again after %.0f ms", 1e3*float64(strokes[i+1].at-strokes[i].at)/l.rate)
 		}
 		r.to = l.fade(r.stroke, next)
 		l.judge(&r, clipped)

@@ -246,6 +246,27 @@ func TestBound(t *testing.T) {
 	})
 }
 
+// TestBoundDamped: for a wave that has died away within the record and does so over
+// many periods, the information about omega and alpha is the same and in closed form:
+//
+//	I = A^2/(2 sigma^2 dt) [ int t^2 e - (int t e)^2 / int e ],  e = exp(-2 alpha t)
+//	  = A^2 / (16 alpha^3 sigma^2 dt)
+func TestBoundDamped(t *testing.T) {
+	const n, rate, amplitude, alpha = 8000, 8000.0, 0.7, 12.0
+	x := make([]float64, n)
+	Wave{Pole: Pole{Freq: 431, Decay: alpha}, C: amplitude}.Add(x, rate, 1)
+	fit := FitDamped(x, rate, []Pole{{Freq: 431.1, Decay: 13}})
+	if fit == nil {
+		t.Fatal("no fit")
+	}
+	want := math.Sqrt(16 * alpha * alpha * alpha / rate / (amplitude * amplitude))
+	for what, got := range map[string]float64{"omega": 2 * math.Pi * fit.FreqUnit[0], "alpha": fit.DecayUnit[0]} {
+		if math.Abs(got/want-1) > 0.01 {
+			t.Errorf("standard error of %s %.5g, closed form %.5g", what, got, want)
+		}
+	}
+}
+
 // TestFitCoverage: over many noisy rings, 95 % of the intervals +-1.96 standard
 // errors hold the truth. The limits are those of the binomial law at 1 in 10 000.
 func TestFitCoverage(t *testing.T) {

@@ -6,11 +6,12 @@ program: each part is a sum of single-mass oscillators (impulse response of the
 velocity in closed form) driven by a half-sine push of the hammer, convolved on a
 grid eight times finer than the recording, then thinned out, and noise is added.
 
-Usage: knock_make.py FOLDER golden | snr SEED COUNT
+Usage: knock_make.py FOLDER golden | snr SEED COUNT | pink SEED COUNT
 
 golden  the few files kept in sound/testdata/knock (16-bit WAV) with truth.csv
 snr     COUNT recordings of 6 taps at each of 6 noise levels (32-bit float), for the
         table of errors and coverage; knock_table_test.go reads them
+pink    the same with noise whose power falls as 1/f, as that of rooms does
 """
 import csv
 import os
@@ -96,7 +97,19 @@ def golden(folder):
         w.writerows(rows)
 
 
-def snr(folder, seed, count):
+def white(rng, n):
+    return rng.standard_normal(n)
+
+
+def pink(rng, n):
+    """Noise whose power falls as 1/f above 20 Hz, of standard deviation 1."""
+    c = np.fft.rfft(rng.standard_normal(n))
+    f = np.fft.rfftfreq(n, 1 / RATE)
+    y = np.fft.irfft(c / np.sqrt(np.maximum(f, 20)), n)
+    return y / np.std(y)
+
+
+def snr(folder, seed, count, noise):
     rng = np.random.default_rng(seed)
     rows = []
     for level in [10, 15, 20, 30, 40, 50]:  # dB: largest sample of the recording against the standard deviation of the noise
@@ -107,7 +120,7 @@ def snr(folder, seed, count):
             strokes = [(0.3 + 0.7 * i, 1.0) for i in range(6)]
             x = taps(modes, strokes, 4.6, rng, contact=0.3e-3, spread=0.2)
             x /= np.max(np.abs(x))
-            x = 0.5 * (x + 10 ** (-level / 20) * rng.standard_normal(len(x)))
+            x = 0.5 * (x + 10 ** (-level / 20) * noise(rng, len(x)))
             name = f"snr{level:02d}-{k:03d}.wav"
             wavfile.write(os.path.join(folder, name), RATE, x.astype(np.float32))
             for m, (fn, z, _) in enumerate(modes):
@@ -123,4 +136,4 @@ if __name__ == "__main__":
     if sys.argv[2] == "golden":
         golden(sys.argv[1])
     else:
-        snr(sys.argv[1], int(sys.argv[3]), int(sys.argv[4]))
+        snr(sys.argv[1], int(sys.argv[3]), int(sys.argv[4]), pink if sys.argv[2] == "pink" else white)
