@@ -68,6 +68,32 @@ func (c *Centre) judge() {
 	}
 }
 
+// Contrast sets two ways of cutting the same thread side by side: two speeds, two
+// infeeds, two schedules.
+type Contrast struct {
+	First, Second Held
+	Better        int // 1 or 2; 0 when they are alike
+	Why           string
+}
+
+// SideBySide compares two assessments under the names they are known by, such as
+// "straight infeed" and "compound at 28 degrees". One is better when its verdict is,
+// or when with equal verdicts its likely growth is at least a quarter less and the
+// other's is above 1.
+func SideBySide(a, b *Assessment, first, second string) Contrast {
+	c := Contrast{First: a.held(), Second: b.held()}
+	x, y := c.First, c.Second
+	switch {
+	case x.Verdict < y.Verdict, x.Verdict == y.Verdict && y.Growth.Likely > 1 && x.Growth.Likely < 0.75*y.Growth.Likely:
+		c.Better = 1
+	case y.Verdict < x.Verdict, x.Verdict == y.Verdict && x.Growth.Likely > 1 && y.Growth.Likely < 0.75*x.Growth.Likely:
+		c.Better = 2
+	}
+	pair := fmt.Sprintf("with %s each pass leaves %s the last, with %s %s", first, x.CarryOver.words(), second, y.CarryOver.words())
+	c.Why = [...]string{"for vibration they are alike: ", first + " is quieter: ", second + " is quieter: "}[c.Better] + pair
+	return c
+}
+
 func (m Mode) toolSide() bool { return m.Name == toolSide || m.Name == toolSideAxial }
 
 // words puts a carry-over in words: "1.4 times (0.6 to 2.1)".

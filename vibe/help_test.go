@@ -12,8 +12,8 @@ import (
 // none is rubbing so slight that it does not count; the zero Process means the usual one.
 var none = Process{High: 1e-9}
 
-// evenForce is a cut whose force rises alike whatever the
-// chip, and by half of it more in the direction of cutting.
+// evenForce is a cut whose force square to the edge rises by slope (N/mm^2)
+// whatever the chip, and in the direction of cutting by slope / thrust.
 func evenForce(t testing.TB, slope, thrust float64) *cut.Force {
 	t.Helper()
 	m := cut.Material{Name: "even", Specific: unit.Stress(slope / thrust)}

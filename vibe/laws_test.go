@@ -241,3 +241,21 @@ func TestBadInput(t *testing.T) {
 		t.Error("beyond the bar: no error")
 	}
 }
+
+func TestSideBySide(t *testing.T) {
+	h := single(t, table)
+	limit, _ := table.Limit(tableK)
+	many := func(b unit.Length) *Assessment {
+		return assess(t, input(t, h, 200, wide(b), wide(b), wide(b), wide(b), wide(b), wide(b)))
+	}
+	wideCut, narrow := many(1.8*limit), many(0.3*limit)
+	if c := SideBySide(wideCut, narrow, "a wide chip", "a narrow one"); c.Better != 2 || !strings.HasPrefix(c.Why, "a narrow one is quieter") {
+		t.Errorf("%+v", c)
+	}
+	if c := SideBySide(narrow, wideCut, "a", "b"); c.Better != 1 {
+		t.Errorf("%+v", c)
+	}
+	if c := SideBySide(narrow, narrow, "a", "b"); c.Better != 0 {
+		t.Errorf("%+v", c)
+	}
+}

@@ -362,3 +362,39 @@ func TestLobesAtOneSpeed(t *testing.T) {
 			"docs/validation/vibe.py: scipy, D-subdivision", r.number[1], LobeLimit(one.Receptance, 1, 1, n, at).MM(), 2e-3, "")
 	}
 }
+
+// Figures that an independent computation gave earlier, rounded as they were noted.
+func TestNotedFigures(t *testing.T) {
+	const source = "independent computation with numpy, figures as noted"
+	note := func(what string, published, ours, tolerance float64, unit string) {
+		outside.Check(t, outside.Claim{What: what, Source: source, Status: outside.Computed, Published: published, Ours: ours, Unit: unit, Tolerance: tolerance})
+	}
+	limit, _ := table.Limit(tableK)
+	note("400 Hz, 5 N/um, 3 %, K 2000 N/mm2: b_lim", 0.15450, limit.MM(), 5e-6, "mm")
+	g := unit.Stiffness(tableK * 1.5 * limit.MM())
+	for _, r := range [][2]float64{{1, 1.479}, {.95, .751}, {.90, .428}, {.80, .233}, {.70, .166}, {1.10, .390}, {1.25, .150}} {
+		note(fmt.Sprintf("b = 1.5 b_lim: clean-up at %g of the speed", r[0]), r[1], cmplx.Abs(CarryOver(g, table.Receptance(unit.Frequency(417.787*r[0])))), 0.0006, "")
+	}
+	for _, r := range [][2]float64{{50, 0.157}, {100, 0.314}, {300, 0.942}, {611, 1.92}} {
+		note(fmt.Sprintf("C = %g N/m: critical wavelength", 1000*r[0]), r[1], CriticalWavelength(unit.Stiffness(r[0]), tableK).MM(), 0.005*r[1], "mm")
+	}
+	for _, r := range [][3]float64{{100, 100, 1.9}, {100, 200, 3.8}, {100, 400, 7.5}, {100, 800, 15.1}, {300, 100, 5.7}, {300, 200, 11.3}, {300, 400, 22.6}, {300, 800, 45}} {
+		note(fmt.Sprintf("C = %g N/m, %g Hz: critical speed", 1000*r[0], r[1]), r[2], CriticalSpeed(unit.Stiffness(r[0]), tableK, unit.Frequency(r[1])).MPerMin(), max(0.051, 0.006*r[2]), "m/min")
+	}
+	note("12 mm bar at 200 rev/min, 420 Hz: marks apart", 0.299, Wavelength(unit.Rotation(200).Surface(12), 420).MM(), 0.0006, "mm")
+	for name, radial := range map[string]float64{"1018": 578, "1045": 653, "304": 904} {
+		m, err := cut.FindMaterial(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := cut.NewForce(m, cut.Tool{}, 1000, cut.ThrustRatio(0.5), cut.Without(cut.FactorRake, cut.FactorTool, cut.FactorSpeed, cut.FactorWear, cut.FactorCollide))
+		if err != nil {
+			t.Fatal(err)
+		}
+		gain, err := NewGain(vee(1.1547, 0, 0.05, 0.05), f, cut.EdgeType{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		note(name+", 1 mm deep, straight infeed, chip 0.05 mm: radial stiffness of the cut", radial, float64(gain.Radial), 0.005*radial, "N/mm")
+	}
+}

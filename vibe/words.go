@@ -62,6 +62,10 @@ func (a *Assessment) lastWords() []string {
 	s := a.Steps[a.Choice]
 	text := fmt.Sprintf("If marks show, cut the last %d passes at %.0f rev/min: one pass there leaves %s times the marks, all of them %s times.",
 		min(a.in.LastPasses, len(a.Passes)), s.Speed.RPM(), figure(s.CleanUp), figure(s.Product))
+	if s.Product > 0.3 {
+		text = fmt.Sprintf("If marks show, no speed will clean them up well: %.0f rev/min is the best, and its passes leave %s times the marks. Hold the work or the tool stiffer first.",
+			s.Speed.RPM(), figure(s.Product))
+	}
 	deep := "Spring passes will not do it at any speed: each pass must cut deeper than the marks are high."
 	if a.Least > 0 {
 		deep = fmt.Sprintf("Each of these passes must cut deeper than the marks are high; as planned they clean up marks of at most %.3f mm. Spring passes will not do it at any speed.", a.Least.MM())
