@@ -253,6 +253,20 @@ func (t *taken) read(dst []float64, at int) {
 // deciding is how much of the beginning is read before a channel is chosen.
 const deciding = 10 // seconds
 
+// intake turns what a stream hands out into what is kept.
+type intake struct {
+	in      Info
+	pick    Pick
+	d       *dsp.Decimator
+	t       *taken
+	head    []float64 // the beginning, until the channel is chosen
+	weights []float64 // of the channels, once it is
+	note    string    // about that choice
+	frames  float64   // read so far
+
+	mono, out []float64
+}
+
 // takeIn reads the stream to its end.
 func takeIn(ctx context.Context, s Stream, o ListenOptions) (*taken, []string, error) {
 	in := s.Info()
@@ -260,51 +274,23 @@ func takeIn(ctx context.Context, s Stream, o ListenOptions) (*taken, []string, e
 		return nil, nil, &unit.InputError{Field: "channel", Value: fmt.Sprint(o.Pick.Channel), Reason: fmt.Sprintf("the recording has %d", in.Channels), Hint: "count from 1"}
 	}
 	halvings := dsp.Halvings(in.Rate.Hz(), o.High.Hz())
-	t := &taken{rate: in.Rate.Hz() / float64(int(1)<<halvings)}
-	d := dsp.NewDecimator(halvings)
-	var (
-		notes     []string
-		weights   []float64
-		head      []float64
-		mono, out []float64
-		frames    float64
-		told      float64
-	)
-	pass := func(x []float64) {
-		mono = projectInto(mono, x, weights)
-		out = d.Write(out[:0], mono)
-		t.write(out)
-	}
-	decide := func() {
-		var note string
-		if weights, note = direction(in, o.Pick, head); note != "" {
-			notes = append(notes, note)
-		}
-		pass(head)
-		head = nil
-	}
+	k := &intake{in: in, pick: o.Pick, d: dsp.NewDecimator(halvings), t: &taken{rate: in.Rate.Hz() / float64(int(1)<<halvings)}}
+	told := 0.0
 	buf := make([]float64, 8192*in.Channels)
 	for {
 		n, err := s.Read(buf)
-		frames += float64(n)
-		switch {
-		case weights != nil:
-			pass(buf[:n*in.Channels])
-		default:
-			if head = append(head, buf[:n*in.Channels]...); frames >= deciding*in.Rate.Hz() || len(head) > 16<<20 {
-				decide()
-			}
-		}
+		k.take(buf[:n*in.Channels])
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
 			return nil, nil, err
 		}
-		if frames > o.Most.S()*in.Rate.Hz() {
+		at := k.frames / in.Rate.Hz()
+		if at > o.Most.S() {
 			return nil, nil, damaged(in.Container, fmt.Sprintf("is longer than %.0f s", o.Most.S()), "cut out the part that matters")
 		}
-		if at := frames / in.Rate.Hz(); at >= told+1 {
+		if at >= told+1 {
 			told = at
 			if o.Progress != nil {
 				o.Progress(unit.Time(at))
@@ -314,16 +300,48 @@ func takeIn(ctx context.Context, s Stream, o ListenOptions) (*taken, []string, e
 			}
 		}
 	}
-	if weights == nil && len(head) > 0 {
-		decide()
-	}
-	whole := int(math.Ceil(frames / float64(d.Factor())))
-	out = d.Write(out[:0], make([]float64, 64*d.Factor()))
-	t.write(out[:max(0, min(len(out), whole-t.len()))])
-	if t.len() < 64 {
+	k.finish()
+	if k.t.len() < 64 {
 		return nil, nil, damaged(in.Container, "is too short to hold a pass", "")
 	}
-	return t, notes, nil
+	if k.note == "" {
+		return k.t, nil, nil
+	}
+	return k.t, []string{k.note}, nil
+}
+
+func (k *intake) take(x []float64) {
+	k.frames += float64(len(x) / k.in.Channels)
+	if k.weights != nil {
+		k.keep(x)
+		return
+	}
+	k.head = append(k.head, x...)
+	if k.frames >= deciding*k.in.Rate.Hz() || len(k.head) > 16<<20 {
+		k.decide()
+	}
+}
+
+func (k *intake) decide() {
+	k.weights, k.note = direction(k.in, k.pick, k.head)
+	k.keep(k.head)
+	k.head = nil
+}
+
+func (k *intake) keep(x []float64) {
+	k.mono = projectInto(k.mono, x, k.weights)
+	k.out = k.d.Write(k.out[:0], k.mono)
+	k.t.write(k.out)
+}
+
+// finish drives the last samples out of the filters.
+func (k *intake) finish() {
+	if k.weights == nil && len(k.head) > 0 {
+		k.decide()
+	}
+	whole := int(math.Ceil(k.frames / float64(k.d.Factor())))
+	k.out = k.d.Write(k.out[:0], make([]float64, 64*k.d.Factor()))
+	k.t.write(k.out[:max(0, min(len(k.out), whole-k.t.len()))])
 }
 
 // projectInto is project into a slice that is used again.
