@@ -45,34 +45,11 @@ func (r *run) cleanUp(sp []spectrum, steps []Step, last int, wave unit.Frequency
 		}
 		s.CarryOver, _ = trial.largest(n-1, mixed[n-1])
 		scratch = trial.grown(mixed, ref, scratch)
-		s.Growth = 1 / math.Sqrt(r.least(scratch))
+		_, least := r.lowest(scratch)
+		s.Growth = 1 / math.Sqrt(least)
 		out[i] = s
 	}
 	return out
-}
-
-// least returns the least of a product of as many parabolas as there are passes:
-// their nth root is nearly a parabola again.
-func (r *run) least(product spectrum) float64 {
-	n := float64(len(r.gains))
-	least := product[0]
-	var near [3]float64
-	for i := 1; i < len(product)-1; i++ {
-		if product[i] > product[i-1] || product[i] > product[i+1] {
-			continue
-		}
-		for j := range near {
-			near[j] = math.Pow(product[i-1+j], 1/n)
-		}
-		x := r.h.x[i-1 : i+2]
-		a, b, c := parabola(x[0], near[0], x[1], near[1], x[2], near[2])
-		if c > 0 {
-			dx := min(max(-b/(2*c), x[0]-x[1]), x[2]-x[1])
-			a += dx * (b + c*dx)
-		}
-		least = min(least, math.Pow(max(a, 1e-9), n), product[i])
-	}
-	return least
 }
 
 // choose returns the index of the speed that leaves least, -1 when none may be

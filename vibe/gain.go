@@ -148,16 +148,6 @@ func (g *Gain) carryOver(p compliance, cut, rub float64) complex128 {
 	return larger(half, (a.xx*a.zz-a.xz*a.zx)*inv)
 }
 
-// carriedSize is the square of the absolute value of carryOver.
-func (g *Gain) carriedSize(p compliance, cut, rub float64) float64 {
-	if !g.plain(p) {
-		return size(g.carryOver(p, cut, rub))
-	}
-	x := part(p.xx, cut*float64(g.Radial), rub*g.rub[0])
-	z := part(p.zz, cut*float64(g.Axial), rub*g.rub[1])
-	return max(x, z)
-}
-
 // part is |T|^2 of a single direction: k phi / (1 + (k + i r) phi).
 func part(phi complex128, k, r float64) float64 {
 	re, im := real(phi), imag(phi)
@@ -200,12 +190,12 @@ func size(c complex128) float64 { return real(c)*real(c) + imag(c)*imag(c) }
 // margin returns by how much the gain may rise before waves grow at this
 // frequency, rubbing left out: |T| = 1 where an eigenvalue of G A has the real part
 // -1/2.
-func (g *Gain) margin(p compliance) float64 {
-	a, _ := g.loop(p, 1, 0)
+func (g *Gain) margin(p *compliance) float64 {
 	var least float64
-	if g.plain(p) {
-		least = min(real(a.xx), real(a.zz))
+	if g.plain(*p) {
+		least = min(float64(g.Radial)*real(p.xx), float64(g.Axial)*real(p.zz))
 	} else {
+		a, _ := g.loop(*p, 1, 0)
 		half := (a.xx + a.zz) / 2
 		root := sqrt(half*half - (a.xx*a.zz - a.xz*a.zx))
 		least = min(real(half+root), real(half-root))

@@ -133,30 +133,53 @@ func (r *run) exact(f unit.Frequency, ref unit.Rotation) float64 {
 	return 1 / math.Sqrt(r.left(chain))
 }
 
-// most returns the largest growth of any wave and its frequency at the speed ref.
-// The nth root of the product of n parabolas is nearly one, so its lowest point is
-// found as that of a single pass is, and then once more close by.
-func (r *run) most(sp []spectrum, ref unit.Rotation) (float64, unit.Frequency) {
-	product := r.grown(sp, ref, nil)
-	root := 1 / float64(len(sp))
-	for i, v := range product {
-		product[i] = math.Pow(v, root)
-	}
-	f := r.h.peak(product)
-	if f == 0 {
-		return r.exact(f, ref), f
-	}
-	at := func(f unit.Frequency) float64 { return math.Pow(r.exact(f, ref), -2*root) }
-	d := 1 + 0.2*(ratio-1)
-	lo, hi := f/unit.Frequency(d), f*unit.Frequency(d)
-	x := func(f unit.Frequency) float64 { return f.Hz() * f.Hz() }
-	if _, b, c := parabola(x(lo), at(lo), x(f), at(f), x(hi), at(hi)); c > 0 {
-		moved := min(max(x(f)-b/(2*c), x(lo)/d), x(hi)*d)
-		if g := unit.Frequency(math.Sqrt(moved)); at(g) < at(f) {
-			f = g
+// lowest finds the least of a product of as many parabolas as there are passes, and
+// its frequency, zero at the slow end: their nth root is nearly a parabola again.
+func (r *run) lowest(product spectrum) (unit.Frequency, float64) {
+	n := float64(len(r.gains))
+	at, least := unit.Frequency(0), product[0]
+	var near [3]float64
+	for i := 1; i < len(product)-1; i++ {
+		if product[i] > product[i-1] || product[i] > product[i+1] {
+			continue
+		}
+		for j := range near {
+			near[j] = math.Pow(product[i-1+j], 1/n)
+		}
+		x := r.h.x[i-1 : i+2]
+		y, b, c := parabola(x[0], near[0], x[1], near[1], x[2], near[2])
+		dx := 0.0
+		if c > 0 {
+			dx = min(max(-b/(2*c), x[0]-x[1]), x[2]-x[1])
+			y += dx * (b + c*dx)
+		}
+		if v := min(math.Pow(max(y, 1e-9), n), product[i]); v < least {
+			at, least = unit.Frequency(math.Sqrt(x[1]+dx)), v
 		}
 	}
-	return r.exact(f, ref), f
+	return at, least
+}
+
+// most returns the largest growth of any wave and its frequency at the speed ref,
+// looked for once more close by.
+func (r *run) most(sp []spectrum, ref unit.Rotation) (float64, unit.Frequency) {
+	f, _ := r.lowest(r.grown(sp, ref, nil))
+	best := r.exact(f, ref)
+	if f == 0 {
+		return best, f
+	}
+	root := -2 / float64(len(sp))
+	d := unit.Frequency(1 + 0.2*(ratio-1))
+	x := func(f unit.Frequency) float64 { return f.Hz() * f.Hz() }
+	y := func(f unit.Frequency) float64 { return math.Pow(r.exact(f, ref), root) }
+	if _, b, c := parabola(x(f/d), y(f/d), x(f), math.Pow(best, root), x(f*d), y(f*d)); c > 0 {
+		moved := min(max(x(f)-b/(2*c), x(f/d)), x(f*d))
+		g := unit.Frequency(math.Sqrt(moved))
+		if v := r.exact(g, ref); v > best {
+			return v, g
+		}
+	}
+	return best, f
 }
 
 // spectra samples every pass.

@@ -3,7 +3,9 @@ package vibe
 import (
 	"errors"
 	"fmt"
+	"math"
 
+	"thrum/cut"
 	"thrum/unit"
 )
 
@@ -19,8 +21,11 @@ func (in *Input) check() error {
 	bad := func(field, value, reason, hint string) {
 		errs = append(errs, &unit.InputError{Field: field, Value: value, Reason: reason, Hint: hint})
 	}
-	if in.Holding == nil {
+	if in.Holding == nil || len(in.Holding.places) == 0 {
 		bad("holding of the work", "", "is missing", "make it with Prepare")
+	}
+	if in.Other != nil && len(in.Other.places) == 0 {
+		bad("other holding of the work", "", "is empty", "make it with Prepare")
 	}
 	if in.Force == nil {
 		bad("cutting force", "", "is missing", "make it with cut.NewForce")
@@ -29,6 +34,12 @@ func (in *Input) check() error {
 		bad("passes", fmt.Sprint(n), fmt.Sprintf("are not between 1 and %d", mostPasses), "")
 	} else {
 		for i, p := range in.Passes {
+			for _, e := range p.Chip.Elements {
+				if !sound(e) {
+					bad(fmt.Sprintf("chip of pass %d", i+1), fmt.Sprintf("%v long, %v thick", e.Length, e.Thickness), "is not a chip", "take chips from Cutter.Cut")
+					break
+				}
+			}
 			if !speedOK(p.Speed) {
 				bad(fmt.Sprintf("speed of pass %d", i+1), fmt.Sprint(p.Speed.RPM()), "is not a spindle speed", "1 to 10000 rev/min")
 			}
@@ -66,6 +77,11 @@ func (in *Input) check() error {
 		bad("overlap with the last turn", fmt.Sprint(in.Overlap), "is not between 0 and 1", "")
 	}
 	return errors.Join(errs...)
+}
+
+// sound tells whether an element of edge holds numbers that can be reckoned with.
+func sound(e cut.Element) bool {
+	return e.Length >= 0 && e.Length < 1e4 && e.Thickness >= 0 && e.Thickness < 1e3 && math.Abs(e.Radial) <= 1+1e-9 && math.Abs(e.Axial) <= 1+1e-9
 }
 
 func speedOK(n unit.Rotation) bool { return n >= 1 && n <= 10000 }

@@ -234,6 +234,11 @@ func TestBadInput(t *testing.T) {
 			t.Errorf("no word of %q in %v", want, err)
 		}
 	}
+	odd := input(t, single(t, table), 200, chipOf(cut.Element{Length: unit.Length(math.NaN()), Thickness: 0.1, Radial: 1}))
+	odd.Other = &Holding{}
+	if _, err := Assess(odd); err == nil || !strings.Contains(err.Error(), "chip of pass 1") || !strings.Contains(err.Error(), "other holding") {
+		t.Errorf("a chip that is no number: %v", err)
+	}
 	if _, err := Prepare(nil, nil); err == nil {
 		t.Error("no bar: no error")
 	}

@@ -25,8 +25,17 @@ func (h *Holding) spectrum(sampled []compliance, g *Gain, cut, rub float64, dst 
 		}
 		return dst
 	}
+	if !g.plain(sampled[0]) { // a slant shows at every frequency
+		for i, hz := range h.hz {
+			dst = append(dst, 1/max(size(g.carryOver(sampled[i], cut, rub*2*math.Pi*hz)), 1/still))
+		}
+		return dst
+	}
+	kx, kz := cut*float64(g.Radial), cut*float64(g.Axial)
+	dx, dz := rub*2*math.Pi*g.rub[0], rub*2*math.Pi*g.rub[1]
 	for i, hz := range h.hz {
-		dst = append(dst, 1/max(g.carriedSize(sampled[i], cut, rub*2*math.Pi*hz), 1/still))
+		c := &sampled[i]
+		dst = append(dst, 1/max(part(c.xx, kx, dx*hz), part(c.zz, kz, dz*hz), 1/still))
 	}
 	return dst
 }
@@ -173,8 +182,8 @@ func (h *Holding) largest(p *place, g *Gain, s scale, rub float64, sp spectrum) 
 // frequency, rubbing left out, and at which frequency they would.
 func (h *Holding) margin(p *place, g *Gain) (float64, unit.Frequency) {
 	best, at := math.Inf(1), -1
-	for i, c := range p.sampled {
-		if m := g.margin(c); m < best {
+	for i := range p.sampled {
+		if m := g.margin(&p.sampled[i]); m < best {
 			best, at = m, i
 		}
 	}
@@ -182,7 +191,7 @@ func (h *Holding) margin(p *place, g *Gain) (float64, unit.Frequency) {
 		return best, 0
 	}
 	lo, hi := h.hz[at-1], h.hz[at+1]
-	value := func(hz float64) float64 { return g.margin(p.exact(unit.Frequency(hz), likely)) }
+	value := func(hz float64) float64 { c := p.exact(unit.Frequency(hz), likely); return g.margin(&c) }
 	for range 12 {
 		third := (hi - lo) / 3
 		if a, b := value(lo+third), value(hi-third); a < b {
