@@ -25,7 +25,7 @@ type Input struct {
 	Holding    *Holding     // the work as it is held, or the boring bar, with the tool side
 	Other      *Holding     // the same with the centre taken away, or brought up; nil to leave that question
 	HasCentre  bool         // Holding is the one with the centre
-	Passes     []Pass       // 1 to 100
+	Passes     []Pass       // 1 to 200
 	Force      *cut.Force   //
 	Edge       cut.EdgeType // chips thinner than its MinLo are not cut
 	Diameter   unit.Length  // of the work where it is cut, for the surface speed

@@ -30,21 +30,7 @@ func (in *Input) check() error {
 	if in.Force == nil {
 		bad("cutting force", "", "is missing", "make it with cut.NewForce")
 	}
-	if n := len(in.Passes); n < 1 || n > mostPasses {
-		bad("passes", fmt.Sprint(n), fmt.Sprintf("are not between 1 and %d", mostPasses), "")
-	} else {
-		for i, p := range in.Passes {
-			for _, e := range p.Chip.Elements {
-				if !sound(e) {
-					bad(fmt.Sprintf("chip of pass %d", i+1), fmt.Sprintf("%v long, %v thick", e.Length, e.Thickness), "is not a chip", "take chips from Cutter.Cut")
-					break
-				}
-			}
-			if !speedOK(p.Speed) {
-				bad(fmt.Sprintf("speed of pass %d", i+1), fmt.Sprint(p.Speed.RPM()), "is not a spindle speed", "1 to 10000 rev/min")
-			}
-		}
-	}
+	errs = append(errs, in.checkPasses())
 	if !(in.Diameter > 0 && in.Diameter <= 2000) {
 		bad("diameter of the work", in.Diameter.String(), "is not between 0 and 2000 mm", "")
 	}
@@ -75,6 +61,29 @@ func (in *Input) check() error {
 	}
 	if !(in.Overlap >= 0 && in.Overlap <= 1) {
 		bad("overlap with the last turn", fmt.Sprint(in.Overlap), "is not between 0 and 1", "")
+	}
+	return errors.Join(errs...)
+}
+
+func (in *Input) checkPasses() error {
+	var errs []error
+	bad := func(field, value, reason, hint string) {
+		errs = append(errs, &unit.InputError{Field: field, Value: value, Reason: reason, Hint: hint})
+	}
+	if n := len(in.Passes); n < 1 || n > mostPasses {
+		bad("passes", fmt.Sprint(n), fmt.Sprintf("are not between 1 and %d", mostPasses), "")
+	} else {
+		for i, p := range in.Passes {
+			for _, e := range p.Chip.Elements {
+				if !sound(e) {
+					bad(fmt.Sprintf("chip of pass %d", i+1), fmt.Sprintf("%v long, %v thick", e.Length, e.Thickness), "is not a chip", "take chips from Cutter.Cut")
+					break
+				}
+			}
+			if !speedOK(p.Speed) {
+				bad(fmt.Sprintf("speed of pass %d", i+1), fmt.Sprint(p.Speed.RPM()), "is not a spindle speed", "1 to 10000 rev/min")
+			}
+		}
 	}
 	return errors.Join(errs...)
 }
