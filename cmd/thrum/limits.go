@@ -24,6 +24,8 @@ type limitsCmd struct {
 	Over     string  `help:"... over this length." placeholder:"LEN"`
 	Angle    float64 `help:"With --like: included angle, degrees." placeholder:"DEG"`
 	Error    string  `help:"With --like: the diameter is right within this." placeholder:"LEN"`
+
+	profileFlags
 }
 
 // Run prints limits, or identifies a thread.
@@ -53,6 +55,9 @@ func (c *limitsCmd) Run(s *session) error {
 		if plating, err = named("plating", c.Plating, sys); err != nil {
 			return err
 		}
+	}
+	if c.any() {
+		return c.write(s, th, sys)
 	}
 	sizes, err := plan.LimitsOf(text, plating, c.After, sys)
 	if err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"math"
 	"os"
 
+	"thrum/internal/ffmpeg"
 	"thrum/plan"
 	"thrum/render"
 	"thrum/sound"
@@ -134,7 +136,8 @@ func (c *listenCmd) lines() ([]sound.Line, error) {
 	return lines, nil
 }
 
-// recording opens a sound file or standard input as a stream.
+// recording opens a sound file or standard input as a stream. What the program
+// does not read by itself is decoded by ffmpeg where that is installed.
 func (s *session) recording(file string, rate float64) (sound.Stream, func(), error) {
 	var r io.Reader = s.in
 	done := func() {}
@@ -143,7 +146,20 @@ func (s *session) recording(file string, rate float64) (sound.Stream, func(), er
 		if err != nil {
 			return nil, nil, &unit.InputError{Field: "recording", Value: file, Reason: "cannot be read: " + reasonOf(err), Hint: "check the path"}
 		}
-		r, done = f, func() { f.Close() }
+		done = func() { f.Close() }
+		buffered := bufio.NewReaderSize(f, sound.HeadSize)
+		head, _ := buffered.Peek(sound.HeadSize) // a short file gives what it has
+		r = buffered
+		if kind := sound.Sniff(head); !kind.Native() && kind != sound.Unknown {
+			if tool, err := ffmpeg.Find(); err == nil {
+				wav, err := tool.Wav(s.ctx, file)
+				if err != nil {
+					done()
+					return nil, nil, about(file, err)
+				}
+				r, done = wav, func() { wav.Close(); f.Close() }
+			}
+		}
 	}
 	st, err := sound.Open(r, sound.OpenOptions{Rate: unit.Frequency(rate)})
 	if err != nil {

@@ -36,6 +36,9 @@ type commands struct {
 	Knock       knockCmd                     `cmd:"" help:"Natural frequencies of a part, tool or tailstock, from tapping it."`
 	Listen      listenCmd                    `cmd:"" help:"What a recording of cutting holds: passes, speed, tones."`
 	Lathe       latheCmd                     `cmd:"" help:"Check and describe a lathe file."`
+	Bench       benchCmd                     `cmd:"" help:"The bench: everything on a page in the browser, and a place to keep it."`
+	Demo        demoCmd                      `cmd:"" hidden:"" help:"The bench with examples."`
+	Store       storeCmd                     `cmd:"" help:"Save, restore and check what the bench keeps."`
 	Completions kongplete.InstallCompletions `cmd:"" help:"Print the line that gives your shell completions."`
 	Version     versionCmd                   `cmd:"" help:"Print the version."`
 }

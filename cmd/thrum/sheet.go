@@ -200,12 +200,16 @@ func parseAirPasses(list string) (*plan.Timing, error) {
 
 type sheetCmd struct {
 	partFlags
+	fileFlags
 	Vibration bool `help:"Say too what is likely to vibrate, what the passes make of it, and whether the centre matters."`
-	JSON bool `name:"json" help:"Print the plan as JSON."`
+	JSON      bool `name:"json" help:"Print the plan as JSON."`
 }
 
 // Run prints the sheet; a blocked plan is printed too and ends with status 1.
 func (c *sheetCmd) Run(s *session) error {
+	if err := c.check(); err != nil {
+		return err
+	}
 	r, err := c.request(s)
 	if err != nil {
 		return err
@@ -218,9 +222,12 @@ func (c *sheetCmd) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	if c.JSON {
+	switch {
+	case c.any():
+		err = c.write(s, p)
+	case c.JSON:
 		err = plan.Encode(s.out, p)
-	} else {
+	default:
 		err = render.Sheet(s.out, p, render.TextOptions{Bold: s.colour})
 	}
 	if err == nil && len(p.Blocked()) > 0 {

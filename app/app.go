@@ -1,0 +1,148 @@
+// Package app builds the bench from a Config: store, queue and pages in one
+// process. The command uses it, and so do tests, which give it a clock, a folder
+// of their own and port 0.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"thrum/store"
+	"thrum/web"
+)
+
+// Config says where the bench keeps its data and where it can be reached.
+type Config struct {
+	Data     string // folder; made when it does not exist
+	Database string // address of a PostgreSQL database; empty means a file in Data
+	Address  string // host:port; port 0 takes a free one
+	Version  string
+	Now      func() time.Time // nil means time.Now
+	NewID    func() string    // nil means random UUIDs
+	Log      *slog.Logger     // nil means slog.Default
+}
+
+// App is a bench that is ready to run.
+type App struct {
+	config   Config
+	log      *slog.Logger
+	Store    *store.Store
+	pages    *web.Server
+	listener net.Listener
+}
+
+// New opens the store, makes the pages and takes the address. Whoever calls it
+// calls Run or Close.
+func New(ctx context.Context, c Config) (*App, error) {
+	a := &App{config: c, log: c.Log}
+	if a.log == nil {
+		a.log = slog.Default()
+	}
+	if c.Address == "" {
+		c.Address = "127.0.0.1:8470"
+	}
+	var err error
+	a.Store, err = store.Open(ctx, store.Config{Dir: c.Data, URL: c.Database, Now: c.Now, NewID: c.NewID, Log: a.log})
+	if err != nil {
+		return nil, fmt.Errorf("data folder %s: %w", c.Data, err)
+	}
+	if err := a.serve(c); err != nil {
+		return nil, errors.Join(err, a.Store.Close())
+	}
+	return a, nil
+}
+
+func (a *App) serve(c Config) (err error) {
+	if a.listener, err = net.Listen("tcp", c.Address); err != nil {
+		return fmt.Errorf("address %s: %w", c.Address, err)
+	}
+	hosts, err := hostsOf(c.Address)
+	if err != nil {
+		return err
+	}
+	a.pages, err = web.New(web.Config{Store: a.Store, Hosts: hosts, Version: c.Version, Log: a.log, Now: c.Now})
+	return err
+}
+
+// hostsOf lists the names by which the server may be called: those of this
+// computer alone, or when it is open to a network its name and addresses too.
+func hostsOf(address string) ([]string, error) {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return nil, err
+	}
+	hosts := []string{"localhost", "127.0.0.1", "::1"}
+	ip := net.ParseIP(host)
+	if host == "localhost" || ip != nil && ip.IsLoopback() {
+		return hosts, nil
+	}
+	if host != "" && (ip == nil || !ip.IsUnspecified()) {
+		return append(hosts, strings.ToLower(host)), nil
+	}
+	if name, err := os.Hostname(); err == nil {
+		hosts = append(hosts, strings.ToLower(name), strings.ToLower(name)+".local")
+	}
+	addrs, err := net.InterfaceAddrs()
+	if err != nil {
+		return nil, err
+	}
+	for _, ad := range addrs {
+		if n, ok := ad.(*net.IPNet); ok && !slices.Contains(hosts, n.IP.String()) {
+			hosts = append(hosts, n.IP.String())
+		}
+	}
+	return hosts, nil
+}
+
+// URL is where the bench can be reached from this computer.
+func (a *App) URL() string {
+	host, port, err := net.SplitHostPort(a.listener.Addr().String())
+	if err != nil {
+		return ""
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsUnspecified() {
+		host = "127.0.0.1"
+	}
+	return "http://" + net.JoinHostPort(host, port)
+}
+
+// Run serves until ctx is done, then lets running answers end for a moment.
+func (a *App) Run(ctx context.Context) error {
+	server := &http.Server{
+		Handler:           a.pages,
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       30 * time.Second,
+		WriteTimeout:      60 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    32 << 10,
+		ErrorLog:          slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
+	}
+	stopped := make(chan error, 1)
+	go func() { stopped <- server.Serve(a.listener) }()
+	var err error
+	select {
+	case <-ctx.Done():
+		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+		defer cancel()
+		err = server.Shutdown(end)
+		if errors.Is(err, context.DeadlineExceeded) {
+			err = server.Close()
+		}
+	case err = <-stopped:
+	}
+	if errors.Is(err, http.ErrServerClosed) {
+		err = nil
+	}
+	return errors.Join(err, a.Store.Close())
+}
+
+// Close gives back what New took, when Run is not called.
+func (a *App) Close() error { return errors.Join(a.listener.Close(), a.Store.Close()) }

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+
+	"thrum/app"
+)
+
+type benchCmd struct {
+	Data     string `help:"Folder for what is kept." placeholder:"DIR" type:"path"`
+	Database string `help:"PostgreSQL database instead of a file in the folder." placeholder:"URL" env:"THRUM_DATABASE"`
+	Address  string `help:"Where to listen; this computer alone unless another address is given." default:"127.0.0.1:8470"`
+}
+
+// Run serves the page until it is interrupted.
+func (c *benchCmd) Run(s *session) error {
+	a, err := c.open(s)
+	if err != nil {
+		return err
+	}
+	return serve(s, a)
+}
+
+func (c *benchCmd) open(s *session) (*app.App, error) {
+	dir := c.Data
+	if dir == "" {
+		base, err := os.UserConfigDir()
+		if err != nil {
+			return nil, fmt.Errorf("no folder for what is kept: %w; give one with --data", err)
+		}
+		dir = filepath.Join(base, "thrum")
+	}
+	return app.New(s.ctx, app.Config{
+		Data: dir, Database: c.Database, Address: c.Address, Version: version(),
+		Log: slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: slog.LevelWarn})),
+	})
+}
+
+func serve(s *session, a *app.App) error {
+	fmt.Fprintf(s.out, "%s\npress Ctrl+C to stop\n", a.URL())
+	return a.Run(s.ctx)
+}

@@ -1,0 +1,73 @@
+package web
+
+import (
+	"html/template"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"thrum/job"
+	"thrum/store"
+)
+
+// Config is what the pages need. Only Store may be nil: then the pages that keep
+// something are left out.
+type Config struct {
+	Store *store.Store
+	Queue job.Queue // nil: papers are written while the reader waits
+	// Hosts are the names and addresses by which the server may be called, without
+	// port; nil means this computer alone: localhost, 127.0.0.1, ::1.
+	Hosts   []string
+	Version string
+	Log     *slog.Logger // nil means slog.Default
+	Now     func() time.Time
+}
+
+// Server answers requests.
+type Server struct {
+	config  Config
+	log     *slog.Logger
+	pages   map[string]*template.Template
+	assets  *assets
+	library library
+	handler http.Handler
+}
+
+// New makes the handler: it reads the pages and bundles scripts and styles.
+func New(c Config) (*Server, error) {
+	s := &Server{config: c, log: c.Log, library: library{c.Store}}
+	if s.log == nil {
+		s.log = slog.Default()
+	}
+	if s.config.Now == nil {
+		s.config.Now = time.Now
+	}
+	var err error
+	if s.assets, err = bundle(); err != nil {
+		return nil, err
+	}
+	if s.pages, err = parsePages(s.assets); err != nil {
+		return nil, err
+	}
+	mux := http.NewServeMux()
+	s.routes(mux)
+	s.handler = s.guard(mux)
+	return s, nil
+}
+
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.ServeHTTP(w, r) }
+
+// routes lists every address.
+func (s *Server) routes(m *http.ServeMux) {
+	m.HandleFunc("GET /{$}", s.startShow)
+	m.HandleFunc("GET /about", s.aboutShow)
+	m.HandleFunc("POST /looks", s.looksSet)
+	m.HandleFunc("GET /assets/{name}", s.assets.serve)
+
+	m.HandleFunc("GET /sheet", s.sheetShow)
+	m.HandleFunc("GET /sheet.pdf", s.sheetPDF)
+	m.HandleFunc("GET /sheet.svg", s.sheetSVG)
+	m.HandleFunc("GET /sheet.json", s.sheetJSON)
+	m.HandleFunc("GET /sheet.txt", s.sheetText)
+	m.HandleFunc("/", s.nothingHere)
+}
