@@ -1,8 +1,6 @@
 package plan
 
 import (
-	"fmt"
-
 	"thrum/lathe"
 	"thrum/shaft"
 	"thrum/unit"
@@ -155,55 +153,12 @@ func (b *builder) tellVibration(a *vibe.Assessment) {
 	for _, p := range a.Passes {
 		b.plan.CarryOver = append(b.plan.CarryOver, p.CarryOver.Likely)
 	}
-	say := func(format string, args ...any) { v.Words = append(v.Words, fmt.Sprintf(format, args...)) }
-	say("%s: in pass %d, the worst, waves of an earlier pass are left at %s times their height (%s to %s for what is not known)",
-		v.Verdict, v.Worst, factor(v.CarryOver.Likely), factor(v.CarryOver.Low), factor(v.CarryOver.High))
-	if v.Frequency > 0 {
-		how := "computed"
-		if v.Measured {
-			how = "from a knock test"
-		}
-		say("what swings: %s at %.0f Hz (%s)", v.Mode, v.Frequency.Hz(), how)
-	}
-	if v.Growth.Likely > 1 {
-		say("over the whole schedule a wave grows %s times, most of all one of %.0f waves a turn", factor(v.Growth.Likely), v.Waves)
-	}
-	for _, s := range a.Starters {
-		if s.Amplified {
-			say("%s sets off waves that grow", s.Name)
-		}
-	}
+	v.Words = a.Words()
 	if a.Centre != nil {
 		v.Centre, v.CentreMay = a.Centre.Why, a.Centre.Matters
-		say("the centre: %s", v.Centre)
 	}
-	if a.Choice >= 0 && v.CarryOver.High > 1 {
-		c := a.Steps[a.Choice]
-		if c.Speed != b.plan.Passes[len(b.plan.Passes)-1].RPM {
-			v.LastRPM, v.LastLeave = c.Speed, c.Product
-			say("the last %d cutting passes at %.4g rpm would leave %s of the waves that stand on the thread; they must be real cuts deeper than the marks, not spring passes", lastPasses, c.Speed.RPM(), factor(c.Product))
-		}
-	}
-	if a.InPass.Grows {
-		say("a vibration may grow within one pass, which no change of speed cures: stiffen the tool, lower its overhang")
-	}
-	for _, d := range a.Doubts[:min(len(a.Doubts), 2)] {
-		say("rests on %s (%s): %s", d.Name, d.From, d.Cure)
+	if a.Choice >= 0 && a.Steps[a.Choice].Speed != b.plan.Passes[len(b.plan.Passes)-1].RPM {
+		v.LastRPM, v.LastLeave = a.Steps[a.Choice].Speed, a.Steps[a.Choice].Product
 	}
 	b.reason("vibration", "linear theory of waves from pass to pass, checked by simulation; no experiment on a single-point thread has been published", "see docs/vibration.md")
-}
-
-// factor prints a ratio with two significant figures.
-func factor(f float64) string {
-	switch {
-	case f >= 100:
-		return fmt.Sprintf("%.0f", f)
-	case f >= 10:
-		return fmt.Sprintf("%.0f", f)
-	case f >= 1:
-		return fmt.Sprintf("%.1f", f)
-	case f >= 0.01:
-		return fmt.Sprintf("%.2f", f)
-	}
-	return "less than 0.01"
 }
