@@ -81,7 +81,7 @@ func bestFront(p *plan.Plan, size draw.Size) front {
 			most, got.short = fewest, false
 		}
 		if got.left >= -1e-6 && got.shown >= min(len(p.Passes), most) && !got.short {
-			f.extra = min(got.left*0.6, 14)
+			f.extra = max(0, min(got.left*0.6, 14))
 			return f
 		}
 		if f.tight == tightest {

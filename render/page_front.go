@@ -145,6 +145,9 @@ func (pg *page) blocked(b draw.Box, h plan.Hazard) unit.Length {
 // warnings sets the warnings in two columns of about the same height.
 func (pg *page) warnings(b draw.Box, all []plan.Hazard) unit.Length {
 	cols := b.Columns(2, 6)
+	if len(all) == 1 {
+		cols = []draw.Box{b, b}
+	}
 	set := func(p *page, box draw.Box, hs []plan.Hazard) unit.Length {
 		c := p.column(box)
 		for _, h := range hs {
@@ -156,7 +159,7 @@ func (pg *page) warnings(b draw.Box, all []plan.Hazard) unit.Length {
 	for k := range len(all) + 1 {
 		trial := *pg
 		trial.List = draw.New(pg.Size(0), "")
-		if y := max(set(&trial, cols[0], all[:k]), set(&trial, cols[1], all[k:])); y < low-0.1 || (y < low+0.1 && k <= len(all)-k) {
+		if y := max(set(&trial, cols[0], all[:k]), set(&trial, cols[1], all[k:])); y < low-0.1 || (y < low+0.1 && 2*k <= len(all)+1) {
 			low, cut = y, k
 		}
 	}
@@ -351,7 +354,7 @@ func (pg *page) drawings(b draw.Box) unit.Length {
 		pg.Text(draw.Pt{X: cols[0].Right(), Y: cols[0].Y + 3.8}, "not to scale", draw.Style{Size: draw.SmallText, Colour: draw.Grey, Anchor: draw.End})
 	}
 	low := pg.drawn(cols[0], 4, bores+pg.s.len(pg.s.p.Work.Blank.Target), blank, h, nil)
-	low = max(low, pg.drawn(cols[1], 5, "Thread and tool", pg.s.formDrawing(), 0.68*h, pg.toolWords))
+	low = max(low, pg.drawn(cols[1], 5, "Thread and tool", pg.s.formDrawing(), max(0.68*h, 38), pg.toolWords))
 	swing := []Drawing{}
 	if c, ok := pg.s.swingSetting(); ok {
 		c.Words = nil
@@ -390,7 +393,11 @@ func (pg *page) toolWords(c *column) {
 	if material == "hss" {
 		material = "HSS"
 	}
-	c.say(fmt.Sprintf("%s, %s profile, %s included; at centre height, square to the axis of the work", material, t.Profile, t.Included.Format(1)), pg.body())
+	kind := fmt.Sprintf("%s, %s profile, %s included", material, t.Profile, t.Included.Format(1))
+	if !pg.terse() {
+		kind += "; at centre height, square to the axis of the work"
+	}
+	c.say(kind, pg.body())
 	c.say(fmt.Sprintf("clearance %s leading, %s trailing side", t.LeadingRelief.Format(1), t.TrailRelief.Format(1)), pg.body())
 }
 

@@ -47,10 +47,18 @@ func (s sheet) passRows() []passRow {
 		case ps.Measure && i < last:
 			rows = append(rows, passRow{pass: ps, stop: true, note: "STOP AND MEASURE: clean, read the size, work out what is left"})
 		case i == last && len(s.p.Finish) > 0:
-			rows = append(rows, passRow{pass: ps, stop: true, note: "MEASURE: " + s.p.Finish[0].Check})
+			rows = append(rows, passRow{pass: ps, stop: true, note: "MEASURE: " + s.aim()})
 		}
 	}
 	return rows
+}
+
+// aim is what to read when the last pass is cut, in few words.
+func (s sheet) aim() string {
+	if w := s.p.Wires; w != nil && w.Over.Target > 0 {
+		return "over " + s.len(w.Use) + " " + wireName(s.p.Thread.Internal) + ", aim at " + number(w.Over.Target, s.sys)
+	}
+	return s.p.Finish[0].Check
 }
 
 // upTo returns the lines of passes from index i to before index j.

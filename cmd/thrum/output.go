@@ -146,12 +146,18 @@ type profileFlags struct {
 	Paper   string  `help:"Paper of --profile: a4 or letter." placeholder:"SIZE"`
 }
 
-func (f *profileFlags) any() bool { return f.DXF != "" || f.ToolDXF != "" || f.Profile != "" }
+func (f *profileFlags) any() bool {
+	return f.DXF != "" || f.ToolDXF != "" || f.Profile != "" || f.Scale != 0 || f.Paper != ""
+}
 
-// write writes the files that are asked for.
+// write writes the files that are asked for; faults are found before the first.
 func (f *profileFlags) write(s *session, th thread.Thread, sys unit.System) error {
 	th.System = sys
 	groove, tip := render.ThreadProfile(th), render.TipProfile(th)
+	prints, err := f.prints([]render.Profile{groove, tip}, sys)
+	if err != nil {
+		return err
+	}
 	for _, out := range []struct {
 		name string
 		p    render.Profile
@@ -164,25 +170,42 @@ func (f *profileFlags) write(s *session, th thread.Thread, sys unit.System) erro
 			return err
 		}
 	}
-	if f.Profile == "" {
+	if prints == nil {
 		return nil
+	}
+	return s.write(f.Profile, prints)
+}
+
+// prints returns what writes the enlarged profiles, in the form that the name of
+// the file asks for; nil when no file is asked for.
+func (f *profileFlags) prints(all []render.Profile, sys unit.System) (func(io.Writer) error, error) {
+	if f.Profile == "" {
+		if f.Scale != 0 || f.Paper != "" {
+			return nil, &unit.InputError{Field: "scale or paper", Value: strings.TrimSpace(fmt.Sprint(f.Scale, " ", f.Paper)), Reason: "is of no use without --profile", Hint: "add --profile FILE.pdf"}
+		}
+		return nil, nil
 	}
 	paper, err := paperNamed(f.Paper, sys)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	l, err := render.Profiles(paper, []render.Profile{groove, tip}, f.Scale)
+	l, err := render.Profiles(paper, all, f.Scale)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	light := draw.Light()
-	set, ok := map[string]func(io.Writer) error{
-		".pdf": l.PDF,
-		".svg": func(w io.Writer) error { return l.SVG(w, 0, draw.SVGOptions{Theme: &light}) },
-		".png": func(w io.Writer) error { return l.PNG(w, 0, draw.PNGOptions{Theme: &light, Width: int(paper.W * 12)}) },
-	}[strings.ToLower(filepath.Ext(f.Profile))]
-	if !ok {
-		return &unit.InputError{Field: "profile", Value: f.Profile, Reason: "does not say what kind of file it is to be", Hint: "let the name end in .pdf, .svg or .png"}
+	switch strings.ToLower(filepath.Ext(f.Profile)) {
+	case ".svg":
+		return func(w io.Writer) error { return l.SVG(w, 0, draw.SVGOptions{Theme: &light}) }, nil
+	case ".png":
+		return func(w io.Writer) error {
+			return l.PNG(w, 0, draw.PNGOptions{Theme: &light, Width: int(paper.W * 12)})
+		}, nil
+	case ".pdf":
+		return l.PDF, nil
 	}
-	return s.write(f.Profile, set)
+	if f.Profile == "-" {
+		return l.PDF, nil
+	}
+	return nil, &unit.InputError{Field: "profile", Value: f.Profile, Reason: "does not say what kind of file it is to be", Hint: "let the name end in .pdf, .svg or .png; - is a PDF"}
 }
