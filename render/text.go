@@ -110,6 +110,9 @@ func wrap(s string, n int) []string {
 // len prints a length with its unit in the places that suit the sheet's system.
 func (t *text) len(l unit.Length) string { return length(l, t.sys) }
 
+// Length prints a length with its unit in the places that suit a drawing.
+func Length(l unit.Length, sys unit.System) string { return length(l, sys) }
+
 func length(l unit.Length, sys unit.System) string {
 	return number(l, sys) + " " + sys.String()
 }

@@ -173,3 +173,18 @@ func ParseLength(s string, sys System) (Length, error) {
 	r, err := ParseExact(s, sys)
 	return r.Length(), err
 }
+
+// ParsePitch reads a pitch as a length, or as threads per inch: 13tpi, 11.5 tpi.
+func ParsePitch(s string, sys System) (Length, error) {
+	low := strings.ToLower(strings.TrimSpace(s))
+	n, ok := strings.CutSuffix(low, "tpi")
+	if !ok {
+		return ParseLength(s, sys)
+	}
+	r, err := ParseRatio(n)
+	if err != nil || r.Sign() <= 0 {
+		return 0, &InputError{Field: "pitch", Value: s, Reason: "is not a number of threads per inch", Hint: "write 13tpi or 1.5mm"}
+	}
+	p, err := MustRatio(127, 5).Quo(r)
+	return p.Length(), err
+}

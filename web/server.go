@@ -69,5 +69,8 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("GET /sheet.svg", s.sheetSVG)
 	m.HandleFunc("GET /sheet.json", s.sheetJSON)
 	m.HandleFunc("GET /sheet.txt", s.sheetText)
+	m.HandleFunc("GET /threads", s.threadsShow)
+	m.HandleFunc("GET /wires", s.wiresShow)
+	m.HandleFunc("GET /compare", s.compareShow)
 	m.HandleFunc("/", s.nothingHere)
 }

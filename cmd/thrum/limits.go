@@ -95,7 +95,7 @@ func (c *limitsCmd) identify(s *session) error {
 		}
 	}
 	if c.Pitch != "" {
-		r.Pitch, err = pitchOf(c.Pitch, sys)
+		r.Pitch, err = unit.ParsePitch(c.Pitch, sys)
 		faults = append(faults, err)
 	}
 	if err := errors.Join(faults...); err != nil {

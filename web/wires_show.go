@@ -1,0 +1,167 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"thrum/gauge"
+	"thrum/lathe"
+	"thrum/plan"
+	"thrum/render"
+	"thrum/thread"
+	"thrum/unit"
+)
+
+type wiresPage struct {
+	frame
+	Look     group
+	Sections []sheetSection
+	Faults   []fault
+}
+
+// wiresShow says which wires to use and what to read, and judges a reading.
+func (s *Server) wiresShow(w http.ResponseWriter, r *http.Request) {
+	q := tidy(r.URL.Query())
+	page := wiresPage{frame: s.frame(r, "Wires", "wires")}
+	status := http.StatusOK
+	if len(q) > 0 {
+		var err error
+		if page.Sections, err = s.wireSections(r, q); err != nil {
+			var rest error
+			if page.Faults, rest = faultsOf(err); rest != nil && len(page.Faults) == 0 {
+				s.broken(w, r, rest)
+				return
+			}
+			status = http.StatusUnprocessableEntity
+		}
+	}
+	f, err := s.form(r.Context(), q, page.Faults)
+	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	page.Look = group{Shown: []control{
+		f.text("callout", "Thread", "as on the drawing: 1/2-13 UNC-2A, M10x1.5-6g"),
+		f.check("internal", "Internal, where the callout does not say"),
+		f.text("wires", "Wires (or balls) at hand", ".040in, .045in, .050in"),
+		f.number("measured", "Reading taken", "gives the pitch diameter and the verdict"),
+		f.number("wire", "with wires of", "the advised size when left empty"),
+		f.number("accuracy", "Micrometer right within", ".0002in, 5um"),
+		f.choose("lathe", "Lathe, for its dial", "none", plainOptions(f.lathes...)...),
+		f.choose("units", "Figures in", "the thread's own", option{Value: "mm", Label: "millimetres"}, option{Value: "in", Label: "inches"}),
+	}}
+	s.show(w, r, status, "wires", page)
+}
+
+func (s *Server) wireSections(r *http.Request, q url.Values) ([]sheetSection, error) {
+	in := reader{q: q}
+	callout := strings.TrimSpace(q.Get("callout"))
+	internal := in.yes("internal")
+	own := in.thread(callout, internal)
+	sys := in.units(own)
+	owned := in.wires(own)
+	reading := gauge.Reading{
+		Value: in.length("measured", q.Get("measured"), own), Wire: in.length("wire", q.Get("wire"), own), ReadError: in.length("accuracy", q.Get("accuracy"), own),
+	}
+	if err := in.err(); err != nil {
+		return nil, err
+	}
+	side := thread.External
+	if internal {
+		side = thread.Internal
+	}
+	th, err := thread.Parse(callout, side)
+	if err != nil {
+		return nil, err
+	}
+	w, err := plan.WiresOf(th, owned)
+	if err != nil {
+		return nil, err
+	}
+	out := []sheetSection{{Section: wireAdvice(th, w, sys), N: 1}}
+	if reading.Value == 0 {
+		return out, nil
+	}
+	if th.Side == thread.Internal {
+		reading.Method = gauge.Balls
+	}
+	if reading.Wire == 0 {
+		reading.Wire = w.Use
+	}
+	v, err := gauge.Judge(th, reading)
+	if err != nil {
+		return nil, err
+	}
+	var dial *lathe.Dial
+	if name := q.Get("lathe"); name != "" {
+		text, err := s.library.lathe(r.Context(), name)
+		if err != nil {
+			return nil, err
+		}
+		la, err := lathe.Parse(name, []byte(text))
+		if err != nil {
+			return nil, err
+		}
+		dial = &la.CrossSlide.Dial
+	}
+	return append([]sheetSection{{Section: verdict(v, dial, sys), N: 1}}, sheetSection{Section: out[0].Section, N: 2}), nil
+}
+
+func wireAdvice(th thread.Thread, w *plan.WirePlan, sys unit.System) render.Section {
+	name := "wires"
+	if th.Side == thread.Internal {
+		name = "balls"
+	}
+	return render.Section{
+		ID: "advice", Title: "What to measure " + th.Designation + " with",
+		Figures: []render.Value{
+			{Key: "over", Label: "read over " + render.Length(w.Use, sys) + " " + name, Text: render.Number(w.Over.Min, sys) + " to " + render.Length(w.Over.Max, sys), Note: "aim at " + render.Number(w.Over.Target, sys)},
+		},
+		Facts: []render.Value{
+			{Key: "best", Label: "best " + name, Text: render.Length(w.Best, sys), Note: "usable " + render.Number(w.Least, sys) + " to " + render.Length(w.Greatest, sys)},
+			{Key: "seats", Label: "they seat", Text: "from a groove " + render.Length(w.SeatsBelow, sys) + " deep on; earlier readings mean nothing"},
+			{Key: "note", Label: "mind", Text: w.Note},
+		},
+	}
+}
+
+func verdict(v *gauge.Verdict, dial *lathe.Dial, sys unit.System) render.Section {
+	sec := render.Section{
+		ID: "verdict", Title: "Verdict",
+		Figures: []render.Value{
+			{Key: "words", Label: "verdict", Text: v.Words},
+			{Key: "pitch", Label: "pitch diameter", Text: render.Length(v.Pitch, sys), Note: "right within " + render.Length(v.Expanded, sys) + " (95 %)"},
+		},
+		Facts: []render.Value{
+			{Key: "limits", Label: "limits", Text: render.Number(v.Limits.Min, sys) + " to " + render.Length(v.Limits.Max, sys)},
+			{Key: "accept", Label: "can be claimed", Text: render.Number(v.Accept.Min, sys) + " to " + render.Length(v.Accept.Max, sys)},
+			{Key: "inside", Label: "chance inside", Text: fmt.Sprintf("%.1f in 100", v.Conforms*100)},
+		},
+	}
+	if v.TakeOff.Middle > 0 {
+		deeper := gauge.Radial(v.TakeOff.Middle)
+		text := render.Length(v.TakeOff.Middle, sys) + " on the pitch diameter, " + render.Length(deeper, sys) + " deeper"
+		note := ""
+		if dial != nil {
+			note = dial.Reading(dial.Round(deeper)).Text + " further in on the cross slide"
+		}
+		sec.Figures = append(sec.Figures, render.Value{Key: "takeoff", Label: "take off", Text: text, Note: note})
+	}
+	t := &render.Table{Caption: "Where the uncertainty comes from", Head: []string{"from", "given", "share, um"}}
+	for i, c := range v.Budget {
+		given := c.Given
+		if c.Assumed {
+			given += ", assumed"
+		}
+		t.Rows = append(t.Rows, render.Row{Key: fmt.Sprint("u", i), Cells: []string{c.Name, given, fmt.Sprintf("%.2f", c.Share.MM()*1000)}})
+	}
+	sec.Table = t
+	notes := render.Items{Title: "Mind"}
+	for _, n := range v.Notes {
+		notes.Items = append(notes.Items, render.Item{Text: n.Text})
+	}
+	sec.Lists = append(sec.Lists, notes)
+	return sec
+}
