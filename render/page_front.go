@@ -189,6 +189,9 @@ func (pg *page) ending(b draw.Box) unit.Length {
 	c := pg.column(b)
 	c.title(2, "How each pass ends")
 	s := pg.s.p.Stopping
+	if pg.blockedPlan() {
+		c.say("BLOCKED: what follows is what was asked for, not what may be done", pg.strong())
+	}
 	if s.Method == "" {
 		c.say("no way to end a pass here: see above", pg.strong())
 		return c.y
@@ -232,6 +235,9 @@ func (pg *page) room(c *column) {
 	box := draw.Box{X: c.X, Y: c.y, W: c.W, H: high}
 	pg.Stroke(draw.Rect(box), draw.Visible)
 	widths := []unit.Length{0.44, 0.28, 0.28}
+	if len(cells) == 1 {
+		widths = []unit.Length{1}
+	}
 	x := c.X
 	for i, cell := range cells {
 		w := widths[i] * c.W
