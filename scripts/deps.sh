@@ -3,6 +3,16 @@
 # Thrum itself needs none of them.
 set -eu
 
+# Checks of the page: a reader of accessibility rules and a type checker.
+cd "$(dirname "$0")/.."
+if [ ! -d node_modules ]; then
+	if command -v npm >/dev/null 2>&1; then
+		npm ci --silent || echo "npm ci failed: the checks of the page that need node_modules are skipped"
+	else
+		echo "no npm: the checks of the page that need node_modules are skipped"
+	fi
+fi
+
 missing=
 need() { # command package
 	command -v "$1" >/dev/null 2>&1 || missing="$missing $2"
