@@ -283,10 +283,16 @@ func (w *Wires) refuse(reading, e unit.Length) error {
 	if depth >= w.Seats {
 		return nil
 	}
+	if depth <= 0 {
+		return &unit.InputError{
+			Field: "reading", Value: w.short(reading), Reason: fmt.Sprintf("is more than wires of %s over an uncut blank would give", w.short(w.Size)),
+			Hint: "check the wire, the unit and the micrometer's turn",
+		}
+	}
 	return &unit.InputError{
 		Field: "reading", Value: w.short(reading),
 		Reason: fmt.Sprintf("was taken before the wires seat: the groove can be no more than %s deep, and readings over %s count from %s (full depth %s)",
-			w.short(max(depth, 0)), w.short(w.Size), w.short(w.Seats), w.short(w.Depth)),
+			w.short(depth), w.short(w.Size), w.short(w.Seats), w.short(w.Depth)),
 		Hint: "cut on by the dial and measure again after that depth",
 	}
 }

@@ -34,6 +34,10 @@ func Endings() []string {
 // threads have risen clear, within a quarter of the screw's pitch.
 const nutShare = 0.25
 
+// handReserve is how many coasts must fit into the thread before the last turns may
+// be left to the crank. Common practice, no source.
+const handReserve = 1.5
+
 // endingCase is what judging an ending needs to know.
 type endingCase struct {
 	la       *lathe.Lathe
@@ -44,11 +48,11 @@ type endingCase struct {
 	passes   int
 	openable bool        // the half nuts may be opened: some dial line is right
 	room     unit.Length // available beyond the last full thread; +Inf when nothing is in the way
-	away     bool
+	length   unit.Length // of full thread
 }
 
-// lostMotion is the carriage's free travel that adds to the room.
-func (c endingCase) lostMotion() unit.Length {
+// nutTravel is how far the screw still drives the carriage while the half nuts open.
+func (c endingCase) nutTravel() unit.Length {
 	return unit.Length(nutShare) * c.la.Leadscrew.Pitch().Length()
 }
 
@@ -56,7 +60,7 @@ func (c endingCase) lostMotion() unit.Length {
 func (c endingCase) judge(method string, s lathe.Speed) Ending {
 	e := Ending{Method: method, Assumed: c.timing.Passes == 0}
 	v := s.RPM.Feed(c.lead)
-	fixed := c.toolHalf + c.lostMotion()
+	fixed := c.toolHalf + c.nutTravel()
 	delay := c.timing.RoomFor(c.risk, c.passes)
 	refuse := func(format string, args ...any) Ending {
 		e.Usable, e.Reason = false, fmt.Sprintf(format, args...)
@@ -138,8 +142,14 @@ func (c endingCase) judge(method string, s lathe.Speed) Ending {
 		e.Assumed = false
 	case EndHandTurn:
 		e.Words = "motor off and out of gear well before the end; turn the last turns by the crank"
-		if !c.la.Spindle.HandCrank {
+		turns, measured := coast(s, false)
+		switch {
+		case !c.la.Spindle.HandCrank:
 			return refuse("this lathe has no crank for turning the spindle by hand")
+		case !measured:
+			return refuse("how many turns the spindle makes after switching off at %s rpm is not in the lathe file; measure it twice and add coast_turns to that speed", trimRPM(s.RPM))
+		case c.lead*unit.Length(handReserve*turns.most) > c.length:
+			return refuse("after switching off at %s rpm the carriage runs on %s, too far for a thread of %s", trimRPM(s.RPM), (c.lead*unit.Length(turns.most)).Format(c.la.Units, 3), c.length.Format(c.la.Units, 3))
 		}
 		e.timed(fixed, 0, 0)
 		e.Assumed = false

@@ -2,6 +2,8 @@ package plan
 
 import (
 	"errors"
+	"slices"
+	"strings"
 
 	"thrum/thread"
 	"thrum/unit"
@@ -50,6 +52,9 @@ func LimitsOf(callout string, plating unit.Length, after bool, units unit.System
 	}
 	if len(s.Threads) == 0 {
 		return nil, faults[0] // both sides fail for the same reason
+	}
+	if len(s.Threads) > 1 { // both members are shown, so neither was assumed
+		s.Assumptions = slices.DeleteFunc(s.Assumptions, func(a Assumption) bool { return strings.Contains(a.Text, "external or internal") })
 	}
 	return s, nil
 }

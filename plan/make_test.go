@@ -247,6 +247,8 @@ func TestBlocked(t *testing.T) {
 		{"coast never measured at this speed", func(r *Request) { r.RPM, r.Ending, r.OpenEnd = 500, EndStop, true }, "measure it"},
 		{"half nuts that must stay closed", func(r *Request) { r.Callout, r.Ending = "M10x1.5-6g", EndOpen }, "half nuts must stay closed"},
 		{"no brake", func(r *Request) { r.Ending = EndBrake }, "no brake"},
+		{"a needle without a centre", func(r *Request) { r.Callout = "M1.6" }, "bends away"},
+		{"too fast for any hand", func(r *Request) { r.RPM = 1080 }, "needs"},
 		{"chuck too fast", func(r *Request) {
 			r.Lathe = strings.Replace(r.Lathe, "max_rpm = 1500", "max_rpm = 150", 1)
 			r.RPM = 200

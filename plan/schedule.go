@@ -70,7 +70,23 @@ func (b *builder) schedule() error {
 		b.hazard(Warning, "no pass is light enough for what this part, tool and lathe can bear: it will bend, stall or chatter",
 			"use a centre or a shorter stick-out", "sharpen the tool", "a slower step has more torque")
 	}
+	if b.yieldsAway(force, worst) {
+		return nil
+	}
 	return b.fillPasses(f, depths, found, l, force, at, give)
+}
+
+// yieldsAway blocks a set-up in which even the lightest pass bends the part by
+// more than the thread is deep: nothing would be cut, and the part may climb the tool.
+func (b *builder) yieldsAway(force *cut.Force, worst shaft.Compliance) bool {
+	chip := b.roughChip(b.tipDepth-b.infeeder().step, b.tipDepth)
+	bends := unit.Length(math.Abs(force.Of(chip).Radial.N()) * worst.MMPerN())
+	if bends <= b.tipDepth/2 {
+		return false
+	}
+	b.hazard(Forbidden, fmt.Sprintf("the part bends away by %s under the lightest pass at full depth, against a thread %s deep: it would not be cut, and could climb the tool or whip",
+		b.len(bends), b.len(b.tipDepth)), "use the tailstock centre", "let it stand out less", "a follow rest")
+	return true
 }
 
 // ladder states the schedule as a problem over the divisions of the dial.

@@ -36,7 +36,7 @@ func (b *builder) speedAndStopping() error {
 		return err
 	}
 	b.fillSpeed(chosen, rng)
-	if e, _ := b.best(c, chosen); b.reliefIsOurs() {
+	if e, _ := b.best(c, chosen); e.Usable && b.reliefIsOurs() {
 		c.room = b.chooseRelief(e)
 	}
 	b.settleEnding(c, chosen)
@@ -83,7 +83,7 @@ func (b *builder) room() unit.Length {
 	case b.req.Relief > 0:
 		return b.req.Relief
 	}
-	return max(4*b.th.Lead().Length(), 6.35)
+	return max(4*b.th.Lead().Length(), unit.Inch/4)
 }
 
 // endingCase collects what judging an ending needs.
@@ -96,7 +96,7 @@ func (b *builder) endingCase(room unit.Length) (endingCase, error) {
 	half, err := b.toolHalf()
 	return endingCase{
 		la: b.la, lead: lead, toolHalf: half, timing: timing, risk: b.req.risk(), passes: expectedPasses,
-		openable: b.openable(), room: room, away: b.req.Away,
+		openable: b.openable(), room: room, length: b.req.Length,
 	}, err
 }
 
@@ -136,8 +136,8 @@ func (b *builder) best(c endingCase, s lathe.Speed) (Ending, []Ending) {
 			return e, all
 		}
 	}
-	if e, ok := pick(EndHandTurn); ok && e.Usable {
-		return e, all
+	if e, ok := pick(EndHandTurn); ok && e.Usable && b.req.RPM == 0 {
+		return e, all // only where no speed leaves room otherwise, never at a speed that was asked for
 	}
 	e, _ := pick(EndOpen)
 	return e, all
@@ -272,7 +272,7 @@ func (b *builder) settleEnding(c endingCase, s lathe.Speed) {
 			"timing from %d air passes; with so few, no chance of a missed end below %.0f in 100 passes can be claimed", c.timing.Passes, 100*st.FloorPerPass)
 	}
 	b.reason("stopping", "", "room = carriage speed %.1f mm/s x %.2f s + tool's half width %s + half-nut allowance %s, so that at most 1 part in %.0f overruns",
-		v.MMPerS(), c.timing.RoomFor(c.risk, c.passes).S(), b.len(c.toolHalf), b.len(c.lostMotion()), 1/c.risk)
+		v.MMPerS(), c.timing.RoomFor(c.risk, c.passes).S(), b.len(c.toolHalf), b.len(c.nutTravel()), 1/c.risk)
 }
 
 // chooseRelief settles the width of the relief where the part leaves it open: three

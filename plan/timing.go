@@ -33,6 +33,10 @@ type Timing struct {
 // Common practice, no source.
 func AssumedTiming() Timing { return Timing{Mean: 0.30, Spread: 0.10} }
 
+// leastSpread is the smallest spread that is believed: delays are read to about a
+// hundredth of a second, and nobody stops twice alike. Common practice, no source.
+const leastSpread unit.Time = 0.02
+
 // TimingFromAirPasses reduces the delays of measured air passes. A pass that was
 // missed altogether is given as math.Inf(1). At least three stops are needed.
 func TimingFromAirPasses(delays []unit.Time) (Timing, error) {
@@ -58,7 +62,7 @@ func TimingFromAirPasses(delays []unit.Time) (Timing, error) {
 		}
 	}
 	mean, sd := stat.MeanStdDev(x, nil)
-	return Timing{Mean: unit.Time(mean), Spread: unit.Time(sd), Passes: len(delays), Lapses: lapses}, nil
+	return Timing{Mean: unit.Time(mean), Spread: max(unit.Time(sd), leastSpread), Passes: len(delays), Lapses: lapses}, nil
 }
 
 // stops is the number of measured passes that ended with a stop.

@@ -131,6 +131,9 @@ func TestAirPasses(t *testing.T) {
 	if err != nil || tm.Passes != 5 || tm.Lapses != 1 || math.Abs(float64(tm.Mean)-0.3) > 1e-12 {
 		t.Errorf("got %+v, %v", tm, err)
 	}
+	if tm, err := TimingFromAirPasses([]unit.Time{0.2, 0.2, 0.2}); err != nil || tm.RoomFor(1e-3, 15) < 0.3 {
+		t.Errorf("three equal delays leave no margin: %+v, %v", tm, err)
+	}
 	for _, bad := range [][]unit.Time{nil, {0.2, 0.3}, {0.2, unit.Time(math.NaN()), 0.3, 0.3}, {Missed, Missed, Missed, 0.2}} {
 		if _, err := TimingFromAirPasses(bad); err == nil {
 			t.Errorf("%v was accepted", bad)

@@ -422,6 +422,7 @@ func (t *text) passTable(p *plan.Plan) {
 	if p.Bend != nil && p.Bend.Words != "" {
 		t.fact("bending", p.Bend.Words)
 	}
+	t.fact("governed by", "the bound that would let the pass go deeper if it were a tenth wider; \"round figure\": a figure that is easy to hit; \"even load\": the work spread over the passes")
 }
 
 // vibration says what swings and what the passes make of it.

@@ -77,7 +77,6 @@ func run(args []string, in io.Reader, out, errw io.Writer) (status int) {
 		kong.Writers(out, errw),
 		kong.Exit(func(code int) { panic(exit(code)) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
-		kong.Help(helpOrOverview),
 	)
 	if err != nil {
 		return s.fail(err)
@@ -88,7 +87,7 @@ func run(args []string, in io.Reader, out, errw io.Writer) (status int) {
 			return s.fail(&unit.InputError{Field: "argument", Value: a, Reason: "contains a NUL byte", Hint: "type it again by hand"})
 		}
 	}
-	kctx, err := parser.Parse(shield(args))
+	kctx, err := parser.Parse(args)
 	if err != nil {
 		return s.usage(err)
 	}
@@ -97,13 +96,6 @@ func run(args []string, in io.Reader, out, errw io.Writer) (status int) {
 	}
 	return 0
 }
-
-func helpOrOverview(o kong.HelpOptions, ctx *kong.Context) error {
-	return kong.DefaultHelpPrinter(o, ctx)
-}
-
-// shield lets "-" stand for standard input as a plain argument.
-func shield(args []string) []string { return args }
 
 // errBlocked ends a command whose sheet was printed but may not be cut.
 var errBlocked = errors.New("this set-up is blocked; the sheet says why")

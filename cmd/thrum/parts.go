@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 
 	"thrum/gauge"
 	"thrum/lathe"
@@ -71,8 +70,11 @@ func leadOf(text string, left bool, opt *lathe.Options) (unit.Ratio, unit.System
 	}
 	mm, errM := unit.ParseExact(text, unit.Metric)
 	in, errI := unit.ParseExact(text, unit.Inches)
-	if errM != nil || errI != nil || mm != in || mm.Sign() <= 0 {
+	switch {
+	case errM != nil || errI != nil || mm != in: // not a length that names its unit
 		return unit.Ratio{}, 0, err
+	case mm.Sign() <= 0:
+		return unit.Ratio{}, 0, &unit.InputError{Field: "lead", Value: text, Reason: "is not above zero", Hint: "write a lead such as 1.25mm"}
 	}
 	return mm, unit.Metric, nil
 }
@@ -115,6 +117,9 @@ func (c *wiresCmd) Run(s *session) error {
 	for _, w := range c.Wires {
 		d, err := named("wire", w, sys)
 		faults = append(faults, err)
+		if err == nil && d <= 0 {
+			faults = append(faults, &unit.InputError{Field: "wire", Value: w, Reason: "is not a diameter", Hint: "give the diameter of the wire"})
+		}
 		owned = append(owned, d)
 	}
 	if err := errors.Join(faults...); err != nil {
@@ -257,9 +262,6 @@ func (c *passesCmd) replan(r plan.Request) (*plan.Plan, error) {
 			return nil, err
 		}
 	}
-	if math.IsNaN(float64(st.Pitch)) {
-		return nil, &unit.InputError{Field: "over wires", Value: c.OverWires, Reason: "is not a reading"}
-	}
 	return plan.Replan(r, st)
 }
 
@@ -283,7 +285,11 @@ func (c *latheCheckCmd) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	la, err := lathe.Parse(c.File, []byte(toml))
+	name := c.File
+	if name == "-" {
+		name = "standard input"
+	}
+	la, err := lathe.Parse(name, []byte(toml))
 	if err != nil {
 		return err
 	}

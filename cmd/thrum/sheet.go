@@ -111,6 +111,9 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 	for _, w := range f.Wires {
 		d, err := named("wire", w, r.Units)
 		faults = append(faults, err)
+		if err == nil && d == 0 {
+			faults = append(faults, &unit.InputError{Field: "wire", Value: w, Reason: "is zero", Hint: "give the diameter of the wire"})
+		}
 		r.Wires = append(r.Wires, d)
 	}
 	if f.AirPasses != "" {
@@ -214,11 +217,11 @@ func (c *sheetCmd) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	make := plan.Make
+	work := plan.Make
 	if c.Vibration {
-		make = plan.MakeWithVibration
+		work = plan.MakeWithVibration
 	}
-	p, err := make(r)
+	p, err := work(r)
 	if err != nil {
 		return err
 	}
