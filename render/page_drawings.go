@@ -83,4 +83,25 @@ func (pg *page) swingWords(c *column) {
 	c.say(s.Note, pg.body())
 }
 
+// legible returns the least height from that of the box up at which nothing in a
+// drawing is in the way of anything else; that of the box where none is.
+func legible(d Drawing, b draw.Box, scale float64) unit.Length {
+	k := unit.Length(scale)
+	for more := unit.Length(0); more <= 24; more += 2 {
+		o := draw.New(draw.Size{W: b.W / k, H: (b.H + more) / k}, "")
+		d.Draw(o, o.Size(0).Box(0.6))
+		if len(o.Faults(0, 0)) == 0 {
+			return b.H + more
+		}
+	}
+	return b.H
+}
 
+// place sets a drawing into a box, smaller than on a page of its own so that more
+// of it fits.
+func (pg *page) place(d Drawing, b draw.Box, scale float64) {
+	k := unit.Length(scale)
+	o := draw.New(draw.Size{W: b.W / k, H: b.H / k}, d.Title)
+	d.Draw(o, o.Size(0).Box(0.6))
+	pg.Place(o, 0, draw.Pt{X: b.X, Y: b.Y}, scale)
+}

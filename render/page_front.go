@@ -321,56 +321,6 @@ func (pg *page) once(s string) string {
 	return strings.TrimSuffix(s, ":")
 }
 
-// sentences cuts a text after whole sentences, the first part as short as may be
-// beyond least characters; a short rest stays with it.
-func sentences(s string, least int) (head, rest string) {
-	for i := range s {
-		if i >= least && strings.HasPrefix(s[i:], ". ") {
-			return s[:i+1], s[i+2:]
-		}
-	}
-	return s, ""
-}
-
-// once leaves out of a text what stands word for word among the warnings.
-func (pg *page) once(s string) string {
-	for _, h := range pg.s.p.Hazards {
-		if h.Level != plan.Warning {
-			continue
-		}
-		for _, said := range append([]string{h.Text}, h.Cures...) {
-			if len(said) < len(s) && len(said) > 30 {
-				s = strings.ReplaceAll(s, said, "")
-			}
-		}
-	}
-	s = strings.Join(strings.Fields(s), " ")
-	return strings.TrimSuffix(s, ":")
-}
-
-// legible returns the least height from that of the box up at which nothing in a
-// drawing is in the way of anything else; that of the box where none is.
-func legible(d Drawing, b draw.Box, scale float64) unit.Length {
-	k := unit.Length(scale)
-	for more := unit.Length(0); more <= 24; more += 2 {
-		o := draw.New(draw.Size{W: b.W / k, H: (b.H + more) / k}, "")
-		d.Draw(o, o.Size(0).Box(0.6))
-		if len(o.Faults(0, 0)) == 0 {
-			return b.H + more
-		}
-	}
-	return b.H
-}
-
-// place sets a drawing into a box, smaller than on a page of its own so that more
-// of it fits.
-func (pg *page) place(d Drawing, b draw.Box, scale float64) {
-	k := unit.Length(scale)
-	o := draw.New(draw.Size{W: b.W / k, H: b.H / k}, d.Title)
-	d.Draw(o, o.Size(0).Box(0.6))
-	pg.Place(o, 0, draw.Pt{X: b.X, Y: b.Y}, scale)
-}
-
 // speed sets revolutions and oil.
 func (pg *page) speed(b draw.Box) unit.Length {
 	s := pg.s.p.Speed
