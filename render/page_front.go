@@ -102,7 +102,13 @@ func (pg *page) finished(b draw.Box) unit.Length {
 // their sign, and the cautions of every day.
 func (pg *page) hazardBox(b draw.Box) unit.Length {
 	c := pg.column(b)
-	c.title(1, "What can go wrong here")
+	title := "What can go wrong here"
+	for _, h := range pg.s.p.Hazards {
+		if pg.curesLater() && h.Level == plan.Warning && len(h.Cures) > 0 {
+			title = "What can go wrong here (cures: see “What cures the warnings”)"
+		}
+	}
+	c.title(1, title)
 	var warn []plan.Hazard
 	var daily []string
 	for _, h := range pg.s.p.Hazards {
