@@ -361,7 +361,14 @@ func (b *builder) tearing() {
 	last := b.plan.Passes[len(b.plan.Passes)-1]
 	v := last.RPM.Surface(b.surface)
 	t := cut.BuiltUpEdge(b.mat, b.profile.Edge.Material, v, last.Chip, cut.KindOfFluid(b.plan.Speed.Oil))
-	b.plan.Speed.Note = "torn flanks are " + t.Chance.String() + ": " + t.Why
+	b.plan.Speed.Note = "torn flanks are " + t.Chance.String() + ": "
+	if t.Band.Given() {
+		sys := b.req.Units
+		b.plan.Speed.Note += fmt.Sprintf("%s sticks to the edge between about %s and %s (worst %s to %s) at this chip; this is %s",
+			b.mat.Name, t.Band.Low.Format(sys, 0), t.Band.High.Format(sys, 0), t.Worst.Low.Format(sys, 0), t.Worst.High.Format(sys, 0), v.Format(sys, 0))
+	} else {
+		b.plan.Speed.Note += t.Why
+	}
 	if t.Cure != "" {
 		b.plan.Speed.Note += "; " + t.Cure
 	}

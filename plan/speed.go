@@ -271,8 +271,8 @@ func (b *builder) settleEnding(c endingCase, s lathe.Speed) {
 		b.reason("stopping", "Clopper and Pearson 1934",
 			"timing from %d air passes; with so few, no chance of a missed end below %.0f in 100 passes can be claimed", c.timing.Passes, 100*st.FloorPerPass)
 	}
-	b.reason("stopping", "", "room = carriage speed %.1f mm/s x %.2f s + tool's half width %s + half-nut allowance %s, so that at most 1 part in %.0f overruns",
-		v.MMPerS(), c.timing.RoomFor(c.risk, c.passes).S(), b.len(c.toolHalf), b.len(c.nutTravel()), 1/c.risk)
+	b.reason("stopping", "", "room = carriage speed %s x %.2f s + tool's half width %s + half-nut allowance %s, so that at most 1 part in %.0f overruns",
+		v.Travel(b.req.Units), c.timing.RoomFor(c.risk, c.passes).S(), b.len(c.toolHalf), b.len(c.nutTravel()), 1/c.risk)
 }
 
 // chooseRelief settles the width of the relief where the part leaves it open: three

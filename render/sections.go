@@ -183,7 +183,7 @@ func (s sheet) ending() Section {
 	if st.Available > 0 {
 		sec.Figures = append(sec.Figures, Value{
 			"stopping.available", "room there is", s.len(st.Available),
-			fmt.Sprintf("%.2f s at %.1f mm/s", st.AvailableTime.S(), st.Carriage),
+			fmt.Sprintf("%.2f s at %s", st.AvailableTime.S(), unit.Velocity(st.Carriage).Travel(s.sys)),
 		})
 	}
 	sec.Facts = []Value{{"stopping.words", "at the mark", st.Words, ""}}

@@ -209,7 +209,7 @@ func (t *text) stopBox(p *plan.Plan) {
 	}
 	t.fact("room needed", room)
 	if s.Available > 0 {
-		t.fact("room there is", fmt.Sprintf("%s = %.2f s at %.1f mm/s", t.len(s.Available), s.AvailableTime.S(), s.Carriage))
+		t.fact("room there is", fmt.Sprintf("%s = %.2f s at %s", t.len(s.Available), s.AvailableTime.S(), unit.Velocity(s.Carriage).Travel(t.sys)))
 	}
 	if s.Risk > 0 {
 		t.fact("chance", t.risk(s))

@@ -80,6 +80,15 @@ func (v Velocity) Format(sys System, places int) string {
 	return strconv.FormatFloat(snap(v.MPerMin(), places), 'f', places, 64) + " m/min"
 }
 
+// Travel prints the speed of a slide in mm/s or in/s, with three figures.
+func (v Velocity) Travel(sys System) string {
+	f, name := v.MMPerS(), " mm/s"
+	if sys == Inches {
+		f, name = f/25.4, " in/s"
+	}
+	return strconv.FormatFloat(f, 'g', 3, 64) + name
+}
+
 // Rotation is a rotational speed in revolutions per minute.
 type Rotation float64
 
