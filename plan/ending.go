@@ -49,6 +49,7 @@ type endingCase struct {
 	openable bool        // the half nuts may be opened: some dial line is right
 	room     unit.Length // available beyond the last full thread; +Inf when nothing is in the way
 	length   unit.Length // of full thread
+	reverse  bool        // cutting away from the chuck would turn the spindle backwards
 }
 
 // nutTravel is how far the screw still drives the carriage while the half nuts open.
@@ -155,6 +156,11 @@ func (c endingCase) judge(method string, s lathe.Speed) Ending {
 		e.Assumed = false
 	case EndAway:
 		e.Words = "start in the relief and cut towards the tailstock, out of the end of the part: nothing to run into"
+		if !c.reverse { // a left-hand thread goes this way with the spindle forward
+			e.timed(0, 0, v)
+			e.Assumed, e.Usable, e.Reason = false, true, "a left-hand thread runs towards the tailstock with the spindle forward"
+			return e
+		}
 		if ok, why := c.la.CanReverse(); !ok {
 			return refuse("cutting away from the chuck turns the spindle backwards: %s", why)
 		}

@@ -81,7 +81,11 @@ func newBuilderWith(r Request, read func(string) (*lathe.Lathe, error)) (*builde
 		return nil, err
 	}
 	p := &Plan{Schema: Schema, Engine: Engine, Request: r, Spec: th}
-	return &builder{req: r, th: th, la: la, mat: mat, plan: p}, nil
+	b := &builder{req: r, th: th, la: la, mat: mat, plan: p}
+	if b.fromChuck() { // the flank that leads towards the headstock trails on the way back
+		b.th.Form = th.Form.Mirror()
+	}
+	return b, nil
 }
 
 func material(r Request) (cut.Material, error) {

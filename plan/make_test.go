@@ -247,6 +247,8 @@ func TestBlocked(t *testing.T) {
 		{"coast never measured at this speed", func(r *Request) { r.RPM, r.Ending, r.OpenEnd = 500, EndStop, true }, "measure it"},
 		{"half nuts that must stay closed", func(r *Request) { r.Callout, r.Ending = "M10x1.5-6g", EndOpen }, "half nuts must stay closed"},
 		{"no brake", func(r *Request) { r.Ending = EndBrake }, "no brake"},
+		{"left hand, spindle forward", func(r *Request) { r.Callout = "1/2-13 UNC-2A-LH" }, ""},
+		{"left hand, relief too narrow to start in", func(r *Request) { r.Callout, r.Relief = "1/2-13 UNC-2A-LH", 0.5 }, "starts in the relief"},
 		{"a needle without a centre", func(r *Request) { r.Callout = "M1.6" }, "bends away"},
 		{"too fast for any hand", func(r *Request) { r.RPM = 1080 }, "needs"},
 		{"chuck too fast", func(r *Request) {

@@ -240,6 +240,8 @@ type Swing struct {
 	Angle      unit.Angle `json:"angle_rad"`
 	ScaleReads string     `json:"scale_reads"`
 	Direction  string     `json:"direction"`
+	FromChuck  bool       `json:"from_chuck"` // the tool travels away from the chuck
+	Reverse    bool       `json:"reverse"`    // the spindle runs backwards while cutting
 	Note       string     `json:"note,omitempty"`
 }
 

@@ -107,15 +107,18 @@ func (b *builder) hazards() {
 	for _, h := range b.la.Hazards() {
 		b.hazard(Warning, h.Text, h.Do)
 	}
-	if b.req.Away {
+	if b.needsReverse() {
 		if ok, why := b.la.CanReverse(); !ok {
 			b.hazard(Forbidden, "cutting away from the chuck turns the spindle backwards: "+why)
 		} else if why != "" {
 			b.hazard(Warning, why)
 		}
-		if !b.req.Centre {
-			b.hazard(Warning, "cutting away from the chuck pulls the part out of the jaws", "grip long and hard, mark the part at the jaws")
-		}
+	}
+	switch {
+	case b.fromChuck() && b.req.Centre:
+		b.hazard(Warning, "the tool travels towards the tailstock: it runs into the centre if the pass is not ended in time", "a half centre, a centre that stands well out, or no centre")
+	case b.fromChuck():
+		b.hazard(Warning, "the tool travels away from the chuck and pulls the part out of the jaws", "grip long and hard, mark the part at the jaws")
 	}
 	if b.plan.Speed.BackGear {
 		b.hazard(Caution, "back gear in: never pull the locking pin or reach for the gears before the motor is off and the spindle stands still")

@@ -44,6 +44,32 @@ func (b *builder) speedAndStopping() error {
 	return b.finishSpeed(steps, chosen)
 }
 
+// startingRelief settles the relief in which a pass away from the chuck begins: the
+// tool has to stand in it at full depth with lost motion out.
+func (b *builder) startingRelief(c endingCase) {
+	least := 2*c.toolHalf + c.nutTravel()
+	b.plan.Stopping.Available, b.plan.Stopping.AvailableTime = 0, 0
+	if b.req.Relief > 0 {
+		b.plan.Work.ReliefWidth = b.req.Relief
+		if b.req.Relief < least {
+			b.hazard(Forbidden, fmt.Sprintf("each pass starts in the relief, which is %s wide; the tool needs %s to stand in it", b.len(b.req.Relief), b.len(least)), "make the relief at least "+b.len(least)+" wide")
+		}
+		return
+	}
+	b.plan.Work.ReliefWidth = b.wholeSteps(max(least, 3*b.th.Pitch.Length()))
+	b.assume("relief", "give the drawing's relief: --relief", true, "the part allows a relief %s wide at the chuck end of the thread, in which each pass starts", b.len(b.plan.Work.ReliefWidth))
+}
+
+// wholeSteps rounds a width up to what a drawing would say: half a millimetre, or a
+// thirty-second of an inch.
+func (b *builder) wholeSteps(l unit.Length) unit.Length {
+	step := unit.Length(0.5)
+	if b.req.Units == unit.Inches {
+		step = unit.Inch / 32
+	}
+	return unit.Length(math.Ceil(float64(l/step)-1e-9)) * step
+}
+
 // judgeSteps says of every speed of the lathe what it would mean for this thread,
 // with the relief as it now stands, and marks the fastest that the chosen risk allows.
 func (b *builder) judgeSteps(steps []lathe.Speed, rng cut.SpeedRange, c endingCase) {
@@ -70,7 +96,7 @@ func (b *builder) judgeSteps(steps []lathe.Speed, rng cut.SpeedRange, c endingCa
 
 // reliefIsOurs tells whether the part leaves the width of the relief to the plan.
 func (b *builder) reliefIsOurs() bool {
-	return b.req.Relief == 0 && !b.req.OpenEnd && !b.req.Away && b.req.Ending != EndAway
+	return b.req.Relief == 0 && !b.req.OpenEnd && !b.fromChuck() && b.req.Ending != EndAway
 }
 
 // room is what lies beyond the last full thread. Where the plan may choose, a
@@ -96,7 +122,7 @@ func (b *builder) endingCase(room unit.Length) (endingCase, error) {
 	half, err := b.toolHalf()
 	return endingCase{
 		la: b.la, lead: lead, toolHalf: half, timing: timing, risk: b.req.risk(), passes: expectedPasses,
-		openable: b.openable(), room: room, length: b.req.Length,
+		openable: b.openable(), room: room, length: b.req.Length, reverse: b.needsReverse() || !b.fromChuck(),
 	}, err
 }
 
@@ -108,7 +134,7 @@ var preferred = []string{EndScrew, EndClutch, EndKickOut, EndOpen, EndBrake, End
 func (b *builder) best(c endingCase, s lathe.Speed) (Ending, []Ending) {
 	var all []Ending
 	for _, m := range Endings() {
-		if m == EndAway && !b.req.Away && b.req.Ending != EndAway {
+		if m == EndAway && !b.fromChuck() && b.req.Ending != EndAway {
 			continue
 		}
 		all = append(all, c.judge(m, s))
@@ -124,7 +150,7 @@ func (b *builder) best(c endingCase, s lathe.Speed) (Ending, []Ending) {
 	case b.req.Ending != "":
 		e, _ := pick(b.req.Ending)
 		return e, all
-	case b.req.Away:
+	case b.fromChuck():
 		e, _ := pick(EndAway)
 		return e, all
 	}
@@ -243,7 +269,10 @@ func (b *builder) settleEnding(c endingCase, s lathe.Speed) {
 		}
 	}
 	b.startAndReturn(e)
-	if !math.IsInf(float64(c.room), 1) && e.Method != EndAway {
+	switch {
+	case e.Method == EndAway:
+		b.startingRelief(c)
+	case !math.IsInf(float64(c.room), 1):
 		b.plan.Work.ReliefWidth = c.room
 	}
 	if !e.Usable {
@@ -278,12 +307,7 @@ func (b *builder) settleEnding(c endingCase, s lathe.Speed) {
 // chooseRelief settles the width of the relief where the part leaves it open: three
 // pitches are usual, the pass may need more.
 func (b *builder) chooseRelief(e Ending) unit.Length {
-	step := unit.Length(0.5)
-	if b.req.Units == unit.Inches {
-		step = unit.Inch / 32
-	}
-	need := max(e.Room, 3*b.th.Pitch.Length())
-	width := unit.Length(math.Ceil(float64(need/step)-1e-9)) * step
+	width := b.wholeSteps(max(e.Room, 3*b.th.Pitch.Length()))
 	b.assume("relief", "give the drawing's relief: --relief, or --open-end when nothing is in the way", true,
 		"the part allows a relief %s wide beyond the thread", b.len(width))
 	return width
@@ -295,6 +319,13 @@ func (b *builder) startAndReturn(e Ending) {
 	switch {
 	case b.la.Leadscrew.Electronic:
 		st.Start, st.Return = "start position of the electronic leadscrew", "withdraw the tool, return to the start position"
+	case e.Method == EndAway:
+		st.Start = "spindle at rest or slow, tool standing in the relief at the depth of the pass with lost motion out; close the half nuts as the dial rule says"
+		st.Return = "let the tool run out of the end of the part, open the half nuts, withdraw, wind back and set the tool into the relief again"
+		if !b.openable() {
+			st.Start = "half nuts closed at standstill and left closed; tool standing in the relief at the depth of the pass, lost motion out"
+			st.Return = "let the tool run out of the end of the part, wait until the spindle stands still, withdraw, and turn the spindle back until the tool stands in the relief again"
+		}
 	case e.Method == EndSameLine:
 		st.Start = "half nuts closed; start the spindle with the tool clear of the work by more than the lost motion; note the line of the dial"
 		st.Return = "as the pass ends: reverse, close on the noted line as it first comes round, run back past the start"

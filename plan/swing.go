@@ -15,10 +15,8 @@ const inside = unit.Degree
 // swing settles the infeed method and how the compound is set for it.
 func (b *builder) swing() error {
 	s := &b.plan.Swing
+	s.FromChuck, s.Reverse = b.fromChuck(), b.needsReverse()
 	flank := b.th.Form.Trailing
-	if b.fromChuck() {
-		flank = b.th.Form.Leading
-	}
 	s.Method = b.req.Infeed
 	if s.Method == "" {
 		s.Method = b.defaultInfeed(flank)

@@ -108,11 +108,12 @@ func (b *builder) toolSteps(lambda unit.Angle) []string {
 	return steps
 }
 
-// fromChuck tells whether the tool travels away from the chuck.
-func (b *builder) fromChuck() bool {
-	left := b.th.Hand == thread.Left
-	return b.req.Away != left
-}
+// fromChuck tells whether the tool travels away from the chuck. With the spindle
+// forward a left-hand thread does so by itself; a right-hand one only in reverse.
+func (b *builder) fromChuck() bool { return b.th.Hand == thread.Left || b.req.Away }
+
+// needsReverse tells whether the spindle has to run backwards while cutting.
+func (b *builder) needsReverse() bool { return b.th.Hand == thread.Right && b.req.Away }
 
 // blank settles the diameter before threading, chamfer and relief diameter.
 func (b *builder) blank() error {

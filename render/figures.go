@@ -105,7 +105,7 @@ func (s sheet) swingSetting() (CompoundSetting, bool) {
 	if s.p.Swing.ScaleReads == "" {
 		return CompoundSetting{}, false
 	}
-	c := CompoundSetting{Angle: s.p.Swing.Angle, Internal: s.p.Thread.Internal, FromChuck: s.p.Request.Away, Reverse: s.p.Request.Away && !s.p.Thread.LeftHand, Words: []string{s.p.Swing.ScaleReads}}
+	c := CompoundSetting{Angle: s.p.Swing.Angle, Internal: s.p.Thread.Internal, FromChuck: s.p.Swing.FromChuck, Reverse: s.p.Swing.Reverse, Words: []string{s.p.Swing.ScaleReads}}
 	if la, err := lathe.Parse("lathe", []byte(s.p.Request.Lathe)); err == nil {
 		pr := la.Compound.Protractor
 		c.ZeroAtBed = pr.Zero == lathe.ZeroBed
