@@ -34,7 +34,7 @@ func GroovePasses(l *draw.List, box draw.Box, passes []PassOutline, internal boo
 	defer l.End()
 	d := passDrawing{List: l, passes: drawn}
 	d.layOut(box, internal)
-	foot := "depth square to the axis, in " + sys.String()
+	foot := "depth square to the axis (" + sys.String() + ")"
 	footnote(l, box, "groove "+scaleWords(d.v.k), foot)
 	d.metal()
 	d.outlines()

@@ -206,7 +206,7 @@ func (pg *page) ending(b draw.Box) unit.Length {
 	c.y += 0.8
 	pg.room(c)
 	if s.Available > 0 {
-		words := fmt.Sprintf("there is %s = %.2f s at %.1f mm/s", pg.s.len(s.Available), s.AvailableTime.S(), s.Carriage)
+		words := fmt.Sprintf("there is %s = %.2f s at %s", pg.s.len(s.Available), s.AvailableTime.S(), unit.Velocity(s.Carriage).Travel(pg.s.sys))
 		c.say(words, pg.strong())
 	}
 	if s.Assumed {
