@@ -17,22 +17,18 @@ func slideDials(d *draw.List, box draw.Box, l *lathe.Lathe) {
 		dial lathe.Dial
 	}{{"Cross slide", l.CrossSlide.Dial}, {"Compound", l.Compound.Dial}} {
 		b := cols[i]
-		c := draw.Pt{X: b.X + b.W/2, Y: b.Y + 30}
+		c := draw.Pt{X: b.X + b.W/2, Y: b.Y + 34}
 		st := draw.Style{Bold: true, Anchor: draw.Middle}
-		d.Text(draw.Pt{X: c.X, Y: b.Y + 3.5}, s.name, st)
+		d.Text(draw.Pt{X: c.X, Y: b.Y + 8}, s.name, st)
 		collar(d, c, 19, s.dial)
 		words := draw.Style{Anchor: draw.Middle}
 		d.Text(draw.Pt{X: c.X, Y: c.Y + 24.5}, s.dial.Words(), words)
-		d.Text(draw.Pt{X: c.X, Y: c.Y + 29}, counts(s.dial), words)
+		d.Text(draw.Pt{X: c.X, Y: c.Y + 28.7}, dialFigure(s.dial, 1)+" a line", words)
+		d.Text(draw.Pt{X: c.X, Y: c.Y + 32.9}, dialFigure(s.dial, s.dial.Divisions)+" a turn", words)
 	}
 }
 
-// counts says what one division and one turn of a dial stand for.
-func counts(d lathe.Dial) string {
-	division, turn := dialFigure(d, 1), dialFigure(d, d.Divisions)
-	return fmt.Sprintf("%s a line, %s a turn", division, turn)
-}
-
+// dialFigure is what so many divisions of a dial count.
 func dialFigure(d lathe.Dial, divisions int) string {
 	v := d.Division.Length() * unit.Length(divisions)
 	return v.Format(d.Units, d.Places())
@@ -73,8 +69,8 @@ func threadingDials(d *draw.List, box draw.Box, wheels []lathe.DialWheel) {
 	for i, b := range box.Columns(max(len(wheels), 2), 2)[:len(wheels)] {
 		w := wheels[i]
 		r := min(b.W/2-2, 15)
-		c := draw.Pt{X: b.X + b.W/2, Y: b.Y + 12 + r}
-		d.Text(draw.Pt{X: c.X, Y: b.Y + 3.5}, fmt.Sprintf("wheel of %d", w.Teeth), draw.Style{Bold: true, Anchor: draw.Middle})
+		c := draw.Pt{X: b.X + b.W/2, Y: b.Y + 16 + r}
+		d.Text(draw.Pt{X: c.X, Y: b.Y + 8}, fmt.Sprintf("wheel of %d", w.Teeth), draw.Style{Bold: true, Anchor: draw.Middle})
 		d.Stroke(draw.Circle(c, r), draw.Visible)
 		for j, m := range w.Marks {
 			a := 90*unit.Degree - unit.Angle(j)/unit.Angle(len(w.Marks))*360*unit.Degree

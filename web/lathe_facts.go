@@ -14,6 +14,7 @@ import (
 // latheFacts is what the text of a lathe means.
 type latheFacts struct {
 	Name     string
+	Hazards  []lathe.Hazard
 	Blocks   []block // the summary
 	Missing  []lathe.Measurement
 	Pictures []picture
@@ -21,22 +22,17 @@ type latheFacts struct {
 }
 
 // block is a titled part of a summary.
-type block struct{ Title, Text string }
+type block struct {
+	Title string
+	Lines []string
+}
 
 func factsOf(l *lathe.Lathe) *latheFacts {
-	f := &latheFacts{Name: l.Name, Missing: l.Missing()}
-	whole, _, _ := strings.Cut(lathe.Describe(l), "\nNot measured yet")
-	for i, part := range strings.Split(strings.TrimSpace(whole), "\n\n") {
-		title, text, _ := strings.Cut(part, "\n")
-		if i == 0 {
-			title = "At a glance"
-		}
-		f.Blocks = append(f.Blocks, block{title, outdent(text)})
-	}
+	f := &latheFacts{Name: l.Name, Hazards: l.Hazards(), Blocks: blocksOf(lathe.Describe(l)), Missing: l.Missing()}
 	f.trains(l)
-	f.add("dials", "Cross slide and compound dials", draw.Size{W: 92, H: 62}, func(d *draw.List, b draw.Box) { slideDials(d, b, l) })
+	f.add("dials", "Cross slide and compound dials", draw.Size{W: 92, H: 72}, func(d *draw.List, b draw.Box) { slideDials(d, b, l) })
 	if len(l.DialWheels) > 0 {
-		f.add("threading-dial", "Threading dial, as engraved", draw.Size{W: 92, H: 50}, func(d *draw.List, b draw.Box) { threadingDials(d, b, l.DialWheels) })
+		f.add("threading-dial", "Threading dial, as engraved", draw.Size{W: 92, H: 54}, func(d *draw.List, b draw.Box) { threadingDials(d, b, l.DialWheels) })
 	} else {
 		f.Notes = append(f.Notes, "No threading dial is in the text: the half nuts then stay closed, or a carriage stop and marks take its place.")
 	}
@@ -102,11 +98,22 @@ func (f *latheFacts) compound(l *lathe.Lathe) {
 	f.add("protractor", "Compound set to 29.5° from the cross slide, and what its scale shows", screen, func(d *draw.List, b draw.Box) { render.CompoundSwing(d, b, c) })
 }
 
-// outdent takes the common two spaces off each line.
-func outdent(text string) string {
-	lines := strings.Split(text, "\n")
-	for i, l := range lines {
-		lines[i] = strings.TrimPrefix(l, "  ")
+// blocksOf takes a summary apart at its headings. What is dangerous and what is not
+// measured yet have their own places on the page.
+func blocksOf(summary string) []block {
+	summary, _, _ = strings.Cut(summary, "\nDangerous on this lathe\n")
+	summary, _, _ = strings.Cut(summary, "\nNot measured yet")
+	var out []block
+	for i, part := range strings.Split(strings.TrimSpace(summary), "\n\n") {
+		b := block{}
+		for j, line := range strings.Split(part, "\n") {
+			if line = strings.TrimSpace(line); j > 0 {
+				b.Lines = append(b.Lines, line)
+			} else if b.Title = line; i == 0 { // the name, which the page has above
+				b.Title = "At a glance"
+			}
+		}
+		out = append(out, b)
 	}
-	return strings.Join(lines, "\n")
+	return out
 }

@@ -57,6 +57,9 @@ func (s *Server) lathesPage(w http.ResponseWriter, r *http.Request, a addForm, s
 			return
 		}
 		for _, t := range kept {
+			if text, ok := examples.Lathe(t.Name); ok && text == t.TOML {
+				continue // kept as it came
+			}
 			line := latheLineOf(t.Name, t.TOML)
 			line.Revision, line.At = t.Revision, t.CreatedAt
 			page.Own = append(page.Own, line)

@@ -121,7 +121,7 @@ func (s *Server) materialsPage(w http.ResponseWriter, r *http.Request, a addForm
 func materialFactsOf(m cut.Material) materialFacts {
 	f := materialFacts{
 		Kind: m.Kind, Remark: m.Remark, HSS: speedWords(m.HSS), Carbide: speedWords(m.Carbide),
-		Force: fmt.Sprintf("%s N/mm², mc %s", figure(m.Specific.MPa()), figure(m.Exponent)), ForceFrom: m.Sources.Force, SpeedFrom: m.Sources.Speed,
+		Force: fmt.Sprintf("%s\u00a0N/mm², mc\u00a0%s", figure(m.Specific.MPa()), figure(m.Exponent)), ForceFrom: m.Sources.Force, SpeedFrom: m.Sources.Speed,
 	}
 	add := func(key, label, text, note string) {
 		if text != "" {
@@ -155,5 +155,5 @@ func speedWords(r cut.SpeedRange) string {
 	if !r.Given() {
 		return ""
 	}
-	return fmt.Sprintf("%.3g–%.3g m/min (%.0f–%.0f ft/min)", r.Low.MPerMin(), r.High.MPerMin(), r.Low.FtPerMin(), r.High.FtPerMin())
+	return fmt.Sprintf("%.3g–%.3g\u00a0m/min (%.0f–%.0f\u00a0ft/min)", r.Low.MPerMin(), r.High.MPerMin(), r.Low.FtPerMin(), r.High.FtPerMin())
 }

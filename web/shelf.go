@@ -155,6 +155,9 @@ func textFaults(err error, text string) []textFault {
 		}
 		if t.Line > 0 && t.Line <= len(lines) {
 			t.Excerpt = short(strings.TrimSpace(lines[t.Line-1]), 120)
+			if t.Excerpt == strings.TrimSpace(t.Value) {
+				t.Value = "" // said once
+			}
 		}
 		out = append(out, t)
 	}
