@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"net/url"
+	"slices"
 	"strings"
 
+	"thrum/cut"
 	"thrum/lathe"
 	"thrum/plan"
 )
@@ -98,6 +100,22 @@ func (f *form) choose(name, label, empty string, opts ...option) control {
 	return c
 }
 
+// settle chooses the option that a value is another name of, and takes the entry
+// that was made for the unknown value away again.
+func (c *control) settle(nameOf func(string) string) {
+	name := nameOf(c.Value)
+	if name == c.Value || len(c.Options) == 0 {
+		return
+	}
+	for i := range c.Options {
+		if c.Options[i].Value == name {
+			c.Options[i].Chosen = true
+			c.Options = slices.DeleteFunc(c.Options, func(o option) bool { return o.Value == c.Value })
+			return
+		}
+	}
+}
+
 func plainOptions(values ...string) []option {
 	var out []option
 	for _, v := range values {
@@ -116,6 +134,13 @@ func (f *form) part() group {
 		mats = append(mats, option{Value: m, Label: m, Group: "table"})
 	}
 	material := f.choose("material", "Material", "choose", mats...)
+	material.settle(func(v string) string {
+		m, err := cut.FindMaterial(v)
+		if err != nil {
+			return v
+		}
+		return m.Name
+	})
 	return group{Shown: []control{
 		f.text("callout", "Thread", "as on the drawing: 1/2-13 UNC-2A, M10x1.5-6g"),
 		f.choose("lathe", "Lathe", "choose", plainOptions(f.lathes...)...),

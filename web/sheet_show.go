@@ -31,6 +31,9 @@ type sheetPage struct {
 	Parts    []partLine
 }
 
+// Ask is the query as a part of an address, already escaped.
+func (p sheetPage) Ask() template.URL { return template.URL(p.Query) } // #nosec: made by url.Values.Encode
+
 // sheetSection is a section with its choices and its drawings made.
 type sheetSection struct {
 	render.Section

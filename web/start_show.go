@@ -1,6 +1,7 @@
 package web
 
 import (
+	"html/template"
 	"net/http"
 	"net/url"
 
@@ -19,6 +20,9 @@ type sample struct {
 	Thread, Words string
 	Query         string
 }
+
+// Ask is the query as a part of an address, already escaped.
+func (s sample) Ask() template.URL { return template.URL(s.Query) } // #nosec: made by url.Values.Encode
 
 // samples are the set-ups that the start page offers, shown in the reader's own
 // measure.
