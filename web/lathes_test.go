@@ -183,7 +183,7 @@ func TestLatheFaults(t *testing.T) {
 	if got := typed(w); !strings.Contains(got, `tpi = "eight"`) {
 		t.Error("what was typed is lost")
 	}
-	for name, words := range map[string]string{"": "is missing", "a/b": "cannot stand in an address", "..": "cannot stand in an address", "mine": "is already stored", strings.Repeat("x", 201): "longer than 200"} {
+	for name, words := range map[string]string{"": "is missing", "a/b": "cannot stand in an address", "..": "cannot stand in an address", "mine": "is already stored", strings.Repeat("x", 201): `id="x-name" data-live="fault-name"><p>`} {
 		status := 422
 		if name == "mine" {
 			status = 409
@@ -210,7 +210,11 @@ func TestLatheConflict(t *testing.T) {
 	s.want(s.post("/lathes/mine", "revision", "three", "text", ours), 400)
 	s.want(s.post("/lathes/mine/remove", "revision", "2"), 409)
 	s.wantRedirect(s.post("/lathes/mine/remove", "revision", "3"), "/lathes")
-	s.want(s.get("/lathes/mine"), 200, "taken off the shelf", "?revision=3")
+	removed := s.get("/lathes/mine")
+	s.want(removed, 200, "It was taken off the shelf.", "?revision=3")
+	if typed(removed) != ours {
+		t.Error("the last text of a removed lathe is not shown")
+	}
 	if body := s.get("/sheet").Body.String(); strings.Contains(body, `<option value="mine"`) {
 		t.Error("a removed lathe is still offered")
 	}

@@ -86,6 +86,10 @@ func (s *Server) addRefused(w http.ResponseWriter, r *http.Request, k kind, name
 			named.Faults = append(named.Faults, f)
 		case "from":
 			start.Faults = append(start.Faults, f)
+		default: // a copy differs from a faultless text by its name alone
+			if copied {
+				named.Faults = append(named.Faults, f)
+			}
 		}
 	}
 	if copied {

@@ -29,6 +29,12 @@ func (s *Server) shelfShow(k kind) http.HandlerFunc {
 		case len(all) == 0:
 			s.fail(w, r, http.StatusNotFound, fmt.Sprintf("No %s is called %s here", k.what, short(name, 80)), "The list of all is in the menu above.")
 			return
+		default: // taken off the shelf: what it was last, to be put back
+			for _, t := range all {
+				if !t.Removed {
+					text, page.Shown = t.TOML, t.Revision
+				}
+			}
 		}
 		if n, err := strconv.Atoi(r.URL.Query().Get("revision")); err == nil {
 			for _, t := range all {
