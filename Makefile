@@ -17,9 +17,10 @@ test: deps check
 
 # Formatting, vet, staticcheck; the table of allowed imports is a test (internal/house).
 check:
-	@out=$$($(GO) tool gofumpt -l .); if [ -n "$$out" ]; then echo "not formatted (go tool gofumpt -w .):"; echo "$$out"; exit 1; fi
+	@out=$$($(GO) tool gofumpt -l $$(git ls-files '*.go')); if [ -n "$$out" ]; then echo "not formatted (go tool gofumpt -w .):"; echo "$$out"; exit 1; fi
 	$(GO) vet ./...
 	$(GO) tool staticcheck ./...
+	@if [ -d node_modules/typescript ]; then echo "tsc --noEmit"; node node_modules/typescript/bin/tsc --noEmit -p tsconfig.json; fi
 
 # Programs that some tests use: a browser, a PostgreSQL server, a PDF reader, a system-call tracer.
 deps:
