@@ -10,8 +10,6 @@ import (
 	"net/url"
 	"strings"
 	"time"
-
-	"thrum/unit"
 )
 
 //go:embed page/*.html
@@ -149,5 +147,3 @@ func back(to string) string {
 	}
 	return u.RequestURI()
 }
-
-func systemName(sys unit.System) string { return sys.String() }

@@ -4,8 +4,6 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
-
-	"thrum/lathe"
 )
 
 type startPage struct {
@@ -77,6 +75,3 @@ type aboutPage struct {
 func (s *Server) aboutShow(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "about", aboutPage{s.frame(r, "About", "about"), nil})
 }
-
-// Lathe files longer than this are refused.
-const mostTOML = lathe.MostBytes
