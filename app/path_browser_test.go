@@ -54,6 +54,7 @@ func TestMainPath(t *testing.T) {
 
 			paper := eval[string](p, `[...document.querySelectorAll(".ways a")].find(a => new URL(a.href).pathname === "/sheet.pdf")?.href ?? ""`)
 			p.paper(paper, "1/2-13 UNC-2A", "115")
+			p.keep(fmt.Sprint("Screw ", width))
 			p.compare()
 		})
 	}
@@ -152,6 +153,42 @@ func (p *tab) reads(pdf []byte, want ...string) {
 	}
 }
 
+// keep keeps the sheet as a part, finds it again, and comes back to it.
+func (p *tab) keep(name string) {
+	p.Helper()
+	here := run(p, chromedp.Location())
+	shown := p.figures()
+	p.write("f-part-name", name)
+	p.click(".keep form[action='/parts'] button")
+	if h := p.text("main"); !strings.Contains(h, name) {
+		p.Errorf("the part that was kept is not shown: %.200s", h)
+	}
+	p.visit("/parts")
+	if h := p.text("main"); !strings.Contains(h, name) {
+		p.Errorf("the part that was kept is not listed: %.200s", h)
+	}
+	run(p, chromedp.Navigate(here))
+	if !maps.Equal(shown, p.figures()) {
+		p.Error("keeping the sheet changed it")
+	}
+}
+
+// Light or dark is kept, with and without the device's wish.
+func TestLooks(t *testing.T) {
+	p := open(t, 1440, 900)
+	p.looks("light", "")
+	p.visit("/about")
+	paper := `getComputedStyle(document.body).backgroundColor`
+	light := eval[string](p, paper)
+	run(p, chromedp.Click(chromedp.CSS(`.looks button[value="dark"]`), chromedp.NodeVisible))
+	p.await(paper + fmt.Sprintf(" !== %q && document.querySelector('.looks button[value=dark]').getAttribute('aria-pressed') === 'true'", light))
+	p.await(`performance.getEntriesByName(location.origin + "/looks").length > 0`)
+	p.visit("/sheet")
+	if eval[string](p, paper) == light {
+		t.Error("dark is forgotten on the next page")
+	}
+}
+
 // compare follows the sheet's link and sets another speed beside it.
 func (p *tab) compare() {
 	p.Helper()
@@ -208,6 +245,18 @@ func TestKeyboardOnly(t *testing.T) {
 		t.Errorf("the focus went from f-infeed to %q when the figures came", id)
 	}
 	p.everyStop()
+	p.larger()
+}
+
+// larger opens a drawing, closes it, and is back where it was.
+func (p *tab) larger() {
+	p.Helper()
+	eval[chromedp.Void](p, `document.querySelector("bench-drawing button").focus()`)
+	p.press(kb.Enter)
+	p.await(`document.querySelector("dialog[open]")?.contains(document.activeElement)`)
+	p.focusSeen()
+	p.press(kb.Escape)
+	p.await(`!document.querySelector("dialog") && document.activeElement.matches("bench-drawing button")`)
 }
 
 func (p *tab) press(keys string) {
