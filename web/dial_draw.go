@@ -9,6 +9,9 @@ import (
 	"thrum/unit"
 )
 
+// Papers of the dials, as wide as the screen of a telephone shows them.
+var dialPaper, threadingPaper = draw.Size{W: 92, H: 72}, draw.Size{W: 92, H: 54}
+
 // slideDials draws the two graduated collars side by side, each with what it counts.
 func slideDials(d *draw.List, box draw.Box, l *lathe.Lathe) {
 	cols := box.Columns(2, 4)
@@ -67,20 +70,40 @@ func threadingDials(d *draw.List, box draw.Box, wheels []lathe.DialWheel) {
 	const most = 3
 	wheels = wheels[:min(len(wheels), most)]
 	for i, b := range box.Columns(max(len(wheels), 2), 2)[:len(wheels)] {
-		w := wheels[i]
 		r := min(b.W/2-2, 15)
 		c := draw.Pt{X: b.X + b.W/2, Y: b.Y + 16 + r}
-		d.Text(draw.Pt{X: c.X, Y: b.Y + 8}, fmt.Sprintf("wheel of %d", w.Teeth), draw.Style{Bold: true, Anchor: draw.Middle})
-		d.Stroke(draw.Circle(c, r), draw.Visible)
-		for j, m := range w.Marks {
-			a := 90*unit.Degree - unit.Angle(j)/unit.Angle(len(w.Marks))*360*unit.Degree
-			if m == "" {
-				d.Stroke(draw.Segment(c.Polar(r, a), c.Polar(r-3, a)), draw.Thin)
-				continue
-			}
-			d.Stroke(draw.Segment(c.Polar(r, a), c.Polar(r-5, a)), draw.Visible)
-			d.Text(c.Polar(r-8, a), draw.Style{}.Shorten(m, 7), draw.Style{Bold: true, Anchor: draw.Middle, Rise: draw.Half})
-		}
+		d.Text(draw.Pt{X: c.X, Y: b.Y + 8}, fmt.Sprintf("wheel of %d", wheels[i].Teeth), draw.Style{Bold: true, Anchor: draw.Middle})
 		d.Stroke(draw.Segment(c.Polar(r+0.4, 90*unit.Degree), c.Polar(r+4, 90*unit.Degree)), draw.Strong)
+		engraved(d, c, r, wheels[i].Marks)
+	}
+}
+
+// engraved draws one face of radius r. Its figures stand inside while there is room,
+// else round it; of many, only as many as can be told apart.
+func engraved(d *draw.List, c draw.Pt, r unit.Length, marks []string) {
+	const inside, round = 6, 12
+	named := 0
+	for _, m := range marks {
+		if m != "" {
+			named++
+		}
+	}
+	face, words := r, r-8
+	if named > inside {
+		face, words = r-5, r-2
+	}
+	every, seen := 1+(named-1)/round, 0
+	d.Stroke(draw.Circle(c, face), draw.Visible)
+	for j, m := range marks {
+		a := 90*unit.Degree - unit.Angle(j)/unit.Angle(len(marks))*360*unit.Degree
+		if m == "" {
+			d.Stroke(draw.Segment(c.Polar(face, a), c.Polar(face-3, a)), draw.Thin)
+			continue
+		}
+		d.Stroke(draw.Segment(c.Polar(face, a), c.Polar(face-5, a)), draw.Visible)
+		if seen%every == 0 {
+			d.Text(c.Polar(words, a), draw.Style{Bold: true}.Shorten(m, 5), draw.Style{Bold: true, Anchor: draw.Middle, Rise: draw.Half})
+		}
+		seen++
 	}
 }

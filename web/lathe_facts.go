@@ -30,9 +30,9 @@ type block struct {
 func factsOf(l *lathe.Lathe) *latheFacts {
 	f := &latheFacts{Name: l.Name, Hazards: l.Hazards(), Blocks: blocksOf(lathe.Describe(l)), Missing: l.Missing()}
 	f.trains(l)
-	f.add("dials", "Cross slide and compound dials", draw.Size{W: 92, H: 72}, func(d *draw.List, b draw.Box) { slideDials(d, b, l) })
+	f.add("dials", "Cross slide and compound dials", dialPaper, func(d *draw.List, b draw.Box) { slideDials(d, b, l) })
 	if len(l.DialWheels) > 0 {
-		f.add("threading-dial", "Threading dial, as engraved", draw.Size{W: 92, H: 54}, func(d *draw.List, b draw.Box) { threadingDials(d, b, l.DialWheels) })
+		f.add("threading-dial", "Threading dial, as engraved", threadingPaper, func(d *draw.List, b draw.Box) { threadingDials(d, b, l.DialWheels) })
 	} else {
 		f.Notes = append(f.Notes, "No threading dial is in the text: the half nuts then stay closed, or a carriage stop and marks take its place.")
 	}
