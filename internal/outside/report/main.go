@@ -82,8 +82,9 @@ func (s bySection) print(w io.Writer) error {
 	sort.Strings(names)
 	b := bufio.NewWriter(w)
 	fmt.Fprintf(b, "# Checks against the outside world\n\nMade by `make validate`. %d figures published or computed elsewhere: %d read on a page, %d from a reference\n"+
-		"program, %d from memory. %d differ from ours for a reason that was decided in writing (last column); no other\ndiffers by more than its tolerance.\n\n",
-		total, count[outside.Read], count[outside.Computed], count[outside.Memory], decided)
+		"program, %d from memory. Of those that somebody published, %.0f %% were read where they stand. %d differ from ours for a reason that was decided in writing (last column); no other\ndiffers by more than its tolerance.\n\n",
+		total, count[outside.Read], count[outside.Computed], count[outside.Memory],
+		100*float64(count[outside.Read])/float64(max(count[outside.Read]+count[outside.Memory], 1)), decided)
 	for _, name := range names {
 		claims := s[name]
 		sort.SliceStable(claims, func(i, j int) bool {
