@@ -8,6 +8,7 @@ import (
 	"thrum/examples"
 	"thrum/lathe"
 	"thrum/store"
+	"thrum/unit"
 )
 
 type lathesPage struct {
@@ -93,9 +94,12 @@ func latheLineOf(name, text string) latheLine {
 		return latheLine{Name: name, Faulty: true}
 	}
 	places := 0
-	if l.Units.String() == "in" {
+	if l.Units == unit.Inches {
 		places = 2
 	}
-	return latheLine{Name: name, Words: fmt.Sprintf("%s; swing %s, %s between centres, %d speeds",
-		l.Name, l.Bed.Swing.Format(l.Units, places), l.Bed.Centres.Format(l.Units, places), len(l.Speeds))}
+	words := fmt.Sprintf("swing %s, %s between centres, %d speeds", l.Bed.Swing.Format(l.Units, places), l.Bed.Centres.Format(l.Units, places), len(l.Speeds))
+	if l.Name != name {
+		words = l.Name + "; " + words
+	}
+	return latheLine{Name: name, Words: words}
 }
