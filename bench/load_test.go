@@ -110,7 +110,7 @@ func ms(d time.Duration) float64 { return float64(d) / float64(time.Millisecond)
 // which a request was due.
 func drive(tb testing.TB, base string, from, count int) *load {
 	tb.Helper()
-	client := &http.Client{Transport: &http.Transport{MaxIdleConns: 512, MaxIdleConnsPerHost: 512}, Timeout: 10 * time.Second}
+	client := &http.Client{Transport: &http.Transport{MaxIdleConns: 512, MaxIdleConnsPerHost: 512}, Timeout: time.Minute}
 	defer client.CloseIdleConnections()
 	all := setups(tb)
 	out := &load{Sent: count}
