@@ -1,5 +1,5 @@
 // Package web is the bench page: the set-up sheet with every choice beside the
-// figures that it drives, the lathes, materials and parts of a shop.
+// figures that it drives.
 //
 // A sheet is a pure function of its address. Everything that plan.Request asks for
 // stands in the query under its trade name, lengths as people write them

@@ -32,10 +32,3 @@ func (s *Server) partLines(ctx context.Context) ([]partLine, error) {
 	}
 	return out, nil
 }
-
-// keptPage says which kept plan is shown.
-type keptPage struct {
-	PartID, Part string
-	Revision     int
-	At           time.Time
-}

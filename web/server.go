@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"thrum/job"
+	"thrum/plan"
 	"thrum/store"
 )
 
@@ -31,6 +32,7 @@ type Server struct {
 	assets  *assets
 	library library
 	handler http.Handler
+	planner plan.Planner // remembers the lathes that it has read
 }
 
 // New makes the handler: it reads the pages and bundles scripts and styles.
@@ -82,5 +84,12 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("GET /materials/{name}", s.shelfShow(s.materials()))
 	m.HandleFunc("POST /materials/{name}", s.shelfSave(s.materials()))
 	m.HandleFunc("POST /materials/{name}/remove", s.shelfRemove(s.materials()))
+	m.HandleFunc("GET /parts", s.partsShow)
+	m.HandleFunc("POST /parts", s.partKeep)
+	m.HandleFunc("GET /parts/{id}", s.partShow)
+	m.HandleFunc("GET /parts/{id}/sheet.pdf", s.partPDF)
+	m.HandleFunc("GET /parts/{id}/sheet.json", s.partJSON)
+	m.HandleFunc("POST /parts/{id}/revisions", s.partAgain)
+	m.HandleFunc("POST /parts/{id}/notes", s.partNote)
 	m.HandleFunc("/", s.nothingHere)
 }

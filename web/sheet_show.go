@@ -25,7 +25,6 @@ type sheetPage struct {
 	Words    string
 	Query    string // the address's query, without what is empty
 	Form     bool   // show the choices
-	Kept     *keptPage
 	Jobs     bool
 	Samples  []sample
 	Parts    []partLine
@@ -144,7 +143,7 @@ func (s *Server) planOf(r *http.Request, q url.Values) (*plan.Plan, []fault, err
 	req, err := s.library.request(r.Context(), q)
 	if err == nil {
 		var p *plan.Plan
-		if p, err = plan.Make(req); err == nil {
+		if p, err = s.planner.Make(req); err == nil {
 			return p, nil, nil
 		}
 	}
