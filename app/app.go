@@ -15,6 +15,7 @@ import (
 	"strings"
 	"time"
 
+	"thrum/job"
 	"thrum/store"
 	"thrum/web"
 )
@@ -36,6 +37,7 @@ type App struct {
 	log      *slog.Logger
 	Store    *store.Store
 	pages    *web.Server
+	queue    job.Queue
 	listener net.Listener
 }
 
@@ -68,7 +70,10 @@ func (a *App) serve(c Config) (err error) {
 	if err != nil {
 		return err
 	}
-	a.pages, err = web.New(web.Config{Store: a.Store, Hosts: hosts, Version: c.Version, Log: a.log, Now: c.Now})
+	if a.queue, err = job.New(a.Store, map[string]job.Kind{web.PaperJob: {Do: paper}}, job.Options{}); err != nil {
+		return err
+	}
+	a.pages, err = web.New(web.Config{Store: a.Store, Queue: a.queue, Hosts: hosts, Version: c.Version, Log: a.log, Now: c.Now})
 	return err
 }
 
@@ -125,6 +130,9 @@ func (a *App) Run(ctx context.Context) error {
 		MaxHeaderBytes:    32 << 10,
 		ErrorLog:          slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
 	}
+	working, rest := context.WithCancel(ctx)
+	worked := make(chan error, 1)
+	go func() { worked <- a.queue.Run(working) }()
 	stopped := make(chan error, 1)
 	go func() { stopped <- server.Serve(a.listener) }()
 	var err error
@@ -141,7 +149,8 @@ func (a *App) Run(ctx context.Context) error {
 	if errors.Is(err, http.ErrServerClosed) {
 		err = nil
 	}
-	return errors.Join(err, a.Store.Close())
+	rest()
+	return errors.Join(err, <-worked, a.Store.Close())
 }
 
 // Close gives back what New took, when Run is not called.
