@@ -5,8 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-
-	"thrum/thread"
 )
 
 // Engine is the version of the calculation; it changes whenever a figure of an
@@ -48,7 +46,7 @@ func Decode(r io.Reader) (*Plan, error) {
 	if err := d.Decode(&p); err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
-	p.Spec, err = thread.Parse(p.Request.Callout, p.Request.side())
+	p.Spec, err = p.Request.thread()
 	if err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}

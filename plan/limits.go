@@ -22,20 +22,25 @@ type Sizes struct {
 // LimitsOf returns the limits of size for a callout. Plating is the thickness of
 // a coating to come, zero for none; after says that the drawing's limits hold with it.
 func LimitsOf(callout string, plating unit.Length, after bool, units unit.System) (*Sizes, error) {
-	s := &Sizes{Schema: Schema, Threads: []ThreadFacts{}}
-	seen := map[thread.Side]bool{}
-	var faults []error
+	var threads []thread.Thread
 	for _, prefer := range []thread.Side{thread.External, thread.Internal} {
 		th, err := thread.Parse(callout, prefer)
 		if err != nil {
-			faults = append(faults, err)
-			continue
+			return nil, err // one side fails for the same reason as the other
 		}
-		if seen[th.Side] {
-			continue
+		if len(threads) == 0 || threads[0].Side != th.Side {
+			threads = append(threads, th)
 		}
-		seen[th.Side] = true
-		b := &builder{req: Request{Callout: callout, Units: units, Plating: plating, AfterPlating: after}, th: th, plan: &Plan{}}
+	}
+	return LimitsOfThreads(threads, plating, after, units)
+}
+
+// LimitsOfThreads is LimitsOf for threads that are already read, such as one from a
+// form file.
+func LimitsOfThreads(threads []thread.Thread, plating unit.Length, after bool, units unit.System) (*Sizes, error) {
+	s := &Sizes{Schema: Schema, Threads: []ThreadFacts{}}
+	for _, th := range threads {
+		b := &builder{req: Request{Callout: th.Callout, Units: units, Plating: plating, AfterPlating: after}, th: th, plan: &Plan{}}
 		if err := errors.Join(b.facts(), b.limits()); err != nil {
 			return nil, err
 		}
@@ -49,9 +54,6 @@ func LimitsOf(callout string, plating unit.Length, after bool, units unit.System
 			s.Limits.Internal = b.plan.Limits.Internal
 		}
 		s.Limits.Plating = plating
-	}
-	if len(s.Threads) == 0 {
-		return nil, faults[0] // both sides fail for the same reason
 	}
 	if len(s.Threads) > 1 { // both members are shown, so neither was assumed
 		s.Assumptions = slices.DeleteFunc(s.Assumptions, func(a Assumption) bool { return strings.Contains(a.Text, "external or internal") })

@@ -74,7 +74,7 @@ func newBuilderWith(r Request, read func(string) (*lathe.Lathe, error)) (*builde
 	if err := r.Validate(); err != nil {
 		return nil, err
 	}
-	th, errT := thread.Parse(r.Callout, r.side())
+	th, errT := r.thread()
 	la, errL := read(r.Lathe)
 	mat, errM := material(r)
 	if err := errors.Join(errT, errL, errM); err != nil {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"thrum/thread"
 	"thrum/unit"
@@ -14,8 +15,9 @@ import (
 // material are part of it, so that a stored plan can always be followed.
 type Request struct {
 	Callout  string      `json:"callout"`
-	Internal bool        `json:"internal,omitempty"` // used where the callout does not say
-	Units    unit.System `json:"units"`              // in which the sheet is printed
+	Internal bool        `json:"internal,omitempty"`  // used where the callout does not say
+	Form     string      `json:"form_toml,omitempty"` // a thread that no standard names, as a form file, instead of a callout
+	Units    unit.System `json:"units"`               // in which the sheet is printed
 
 	Lathe    string `json:"lathe_toml"`
 	Material string `json:"material"`                // a name or alias in the table of materials
@@ -80,7 +82,10 @@ func (r Request) Validate() error {
 			bad(field, l.String(), "is longer than any lathe", "the most is "+longest.Format(r.Units, 0))
 		}
 	}
-	if r.Callout == "" {
+	switch {
+	case r.Form != "" && r.Callout != "":
+		bad("thread", r.Callout, "is given together with a form file", "a thread has one or the other")
+	case r.Form == "" && r.Callout == "":
 		bad("thread", "", "is missing", "write the callout as on the drawing: 1/2-13 UNC-2A, M10x1.5-6g")
 	}
 	if r.Lathe == "" {
@@ -148,6 +153,14 @@ func (r Request) Validate() error {
 // plating describes the coating to come.
 func (r Request) plating() thread.Plating {
 	return thread.Plating{Thin: r.Plating, Thick: r.Plating, After: r.AfterPlating}
+}
+
+// thread reads the callout or the form file.
+func (r Request) thread() (thread.Thread, error) {
+	if r.Form != "" {
+		return thread.FromTOML("form file", strings.NewReader(r.Form))
+	}
+	return thread.Parse(r.Callout, r.side())
 }
 
 // side returns the member that is cut where the callout does not say.

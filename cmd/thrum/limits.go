@@ -12,6 +12,7 @@ import (
 
 type limitsCmd struct {
 	Callout  string  `arg:"" optional:"" help:"Thread as on the drawing."`
+	Form     string  `help:"File that describes a thread no standard names, instead of a callout." placeholder:"FILE"`
 	Plating  string  `help:"Thickness of plating to come, per surface." placeholder:"LEN"`
 	After    bool    `name:"limits-after-plating" help:"The drawing's limits hold after plating."`
 	Units    string  `help:"Print in mm or in." placeholder:"SYS"`
@@ -33,14 +34,10 @@ func (c *limitsCmd) Run(s *session) error {
 	if c.Like {
 		return c.identify(s)
 	}
-	if c.Callout == "" {
+	if c.Callout == "" && c.Form == "" {
 		return &unit.InputError{Field: "thread", Value: "", Reason: "is missing", Hint: `write a callout: thrum limits "1/2-13 UNC-2A"`}
 	}
-	text, err := s.textArg("thread", c.Callout, thread.MaxCallout)
-	if err != nil {
-		return err
-	}
-	th, err := thread.Parse(text, thread.External)
+	text, form, th, err := threadOf(s, c.Callout, c.Form, false)
 	if err != nil {
 		return err
 	}
@@ -59,7 +56,12 @@ func (c *limitsCmd) Run(s *session) error {
 	if c.any() {
 		return c.write(s, th, sys)
 	}
-	sizes, err := plan.LimitsOf(text, plating, c.After, sys)
+	var sizes *plan.Sizes
+	if form != "" {
+		sizes, err = plan.LimitsOfThreads([]thread.Thread{th}, plating, c.After, sys)
+	} else {
+		sizes, err = plan.LimitsOf(text, plating, c.After, sys)
+	}
 	if err != nil {
 		return err
 	}

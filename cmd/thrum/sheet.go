@@ -17,10 +17,11 @@ import (
 // partFlags describe the thread, the part and the lathe; the commands that plan
 // share them. Lengths are read in the thread's own system unless they name a unit.
 type partFlags struct {
-	Callout  string `arg:"" help:"Thread as on the drawing: \"1/2-13 UNC-2A\", M10x1.5-6g."`
+	Callout  string `arg:"" optional:"" help:"Thread as on the drawing: \"1/2-13 UNC-2A\", M10x1.5-6g."`
 	Lathe    string `help:"Lathe file, or the name of an example lathe." placeholder:"FILE"`
 	Material string `help:"Material, as the workshop calls it." placeholder:"NAME"`
 	Own      string `name:"material-file" help:"File with your own materials." placeholder:"FILE" type:"path"`
+	Form     string `help:"File that describes a thread no standard names, instead of a callout." placeholder:"FILE"`
 	Internal bool   `help:"Internal thread, where the callout does not say."`
 	Length   string `help:"Length of full thread." placeholder:"LEN"`
 	Stickout string `help:"From the chuck jaws to the end of the part." placeholder:"LEN"`
@@ -60,20 +61,12 @@ type partFlags struct {
 
 // request turns the flags into a plan.Request; every fault is reported at once.
 func (f *partFlags) request(s *session) (plan.Request, error) {
-	callout, err := s.textArg("thread", f.Callout, thread.MaxCallout)
-	if err != nil {
-		return plan.Request{}, err
-	}
-	side := thread.External
-	if f.Internal {
-		side = thread.Internal
-	}
-	th, err := thread.Parse(callout, side)
+	callout, form, th, err := threadOf(s, f.Callout, f.Form, f.Internal)
 	if err != nil {
 		return plan.Request{}, err
 	}
 	r := plan.Request{
-		Callout: callout, Internal: f.Internal, Units: th.System, Material: f.Material, Centre: f.Centre, AfterPlating: f.After, OpenEnd: f.OpenEnd,
+		Callout: callout, Form: form, Internal: f.Internal, Units: th.System, Material: f.Material, Centre: f.Centre, AfterPlating: f.After, OpenEnd: f.OpenEnd,
 		ToolMaterial: strings.ToLower(f.Tool), ToolProfile: strings.ToLower(f.Profile), Edge: f.Edge,
 		Infeed: strings.ToLower(f.Infeed), FinalStraight: f.Straight, Angle: unit.Angle(f.Angle) * unit.Degree,
 		RPM: unit.Rotation(f.RPM), FinishRPM: unit.Rotation(f.FinishRPM), Ending: f.Ending, Away: f.Away, Risk: f.Risk,
@@ -127,6 +120,27 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 		faults = append(faults, err)
 	}
 	return r, errors.Join(faults...)
+}
+
+// threadOf reads the thread from a callout or from a form file.
+func threadOf(s *session, callout, file string, internal bool) (text, form string, th thread.Thread, err error) {
+	side := thread.External
+	if internal {
+		side = thread.Internal
+	}
+	if file != "" {
+		if callout != "" {
+			return "", "", th, &unit.InputError{Field: "thread", Value: callout, Reason: "is given together with a form file", Hint: "give one or the other"}
+		}
+		if form, err = readText("form file", file); err == nil {
+			th, err = thread.FromTOML(file, strings.NewReader(form))
+		}
+		return "", form, th, err
+	}
+	if text, err = s.textArg("thread", callout, thread.MaxCallout); err == nil {
+		th, err = thread.Parse(text, side)
+	}
+	return text, "", th, err
 }
 
 func named(field, text string, sys unit.System) (unit.Length, error) {
