@@ -38,6 +38,9 @@ const warnAt = .7
 
 const valuesShown = 6
 
+// orderNames are columns that hold the run order; of two bars one is always first.
+var orderNames = []string{"run", "order", "run order"}
+
 // linked pairs of conditions change each other by the way a lathe is built.
 var linked = [...][2]string{
 	{"spindle speed", "cutting speed and, at a fixed pitch, carriage speed"},
@@ -116,10 +119,18 @@ func (t Trial) compareOne(name string) Condition {
 	if !numeric && len(all) == len(t.Samples) && len(all) > 2 {
 		return c
 	}
-	if c.R = t.explained(cols); c.R > 1-1e-6 {
+	c.R = t.explained(cols)
+	if len(t.Samples) == 2 && slices.Contains(orderNames, strings.ToLower(name)) {
+		c.Warning = "one was cut after the other, as any two are: drift cannot be told from the change"
+		return c
+	}
+	if c.R > 1-1e-6 {
 		c.R, c.Status = 1, Together
 		c.Warning = "changed together with " + t.Factor.Name + ": the two cannot be told apart"
 		return c
+	}
+	if c.R < 1e-6 {
+		c.R, c.Warning = 0, "varied, but alike in both arms"
 	}
 	if c.Inflation = 1 / (1 - c.R*c.R); c.R > warnAt {
 		c.Warning = "goes closely with " + t.Factor.Name + " (r = " + strconv.FormatFloat(c.R, 'f', 2, 64) + "): hard to tell apart"
@@ -243,7 +254,9 @@ func (t Trial) within(x []float64) []float64 {
 	return out
 }
 
-func dot(a, b []float64) float64 { return mat.Dot(mat.NewVecDense(len(a), a), mat.NewVecDense(len(b), b)) }
+func dot(a, b []float64) float64 {
+	return mat.Dot(mat.NewVecDense(len(a), a), mat.NewVecDense(len(b), b))
+}
 
 func add(dst, b []float64, k float64) {
 	for i := range dst {
