@@ -138,19 +138,26 @@ func (b *builder) dial() error {
 		b.plan.Dial.Detail = strings.TrimPrefix(b.plan.Dial.Detail+"; write the line on the lathe", "; ")
 	}
 	if b.th.Starts > 1 {
-		for _, m := range b.la.IndexMethods(b.th.Lead(), b.th.Starts, b.train) {
-			state := "possible"
-			if !m.Possible {
-				state = "not possible"
-			}
-			text := string(m.Kind) + " (" + state + "): " + m.Text
-			if len(m.Conflicts) > 0 {
-				text += "; " + strings.Join(m.Conflicts, "; ")
-			}
-			b.reason("starts", "", "%s", text)
-		}
+		b.starts()
 	}
 	return nil
+}
+
+// starts says how to go from one start to the next on this lathe.
+func (b *builder) starts() {
+	var ways []string
+	for _, m := range b.la.IndexMethods(b.th.Lead(), b.th.Starts, b.train) {
+		text := string(m.Kind) + ": " + m.Text
+		if len(m.Conflicts) > 0 {
+			text = strings.TrimSuffix(text, ".") + "; " + strings.Join(m.Conflicts, "; ")
+		}
+		if m.Possible {
+			ways = append(ways, text)
+		} else {
+			b.reason("starts", "", "not possible: %s", text)
+		}
+	}
+	b.hazard(Warning, fmt.Sprintf("%d starts: finish each start with the same readings, then go to the next by one of the ways below; a start cut twice or missed spoils the part", b.th.Starts), ways...)
 }
 
 // openable tells whether the half nuts may be opened between passes.
