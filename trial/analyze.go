@@ -26,6 +26,7 @@ type Seen struct {
 	LogOdd float64  `json:"log_odds"` // changed against baseline, side taken off
 	Side   float64  `json:"side"`     // advantage of the left, log odds
 	SE     float64  `json:"standard_error"`
+	Prior  bool     `json:"prior,omitempty"` // half a vote each way was added, since all went one way
 	Range  Interval `json:"interval"`
 }
 
@@ -366,7 +367,7 @@ func (s *Seen) fit(between []Vote, arm map[string]int) {
 	if !ok {
 		return
 	}
-	s.LogOdd, s.Side = a.Log[1], a.Side
+	s.LogOdd, s.Side, s.Prior = a.Log[1], a.Side, a.Prior
 	se, groups, ok := Jackknife(between, func(vs []Vote) (float64, bool) {
 		a, ok := logOdds(vs)
 		if !ok {
@@ -379,7 +380,7 @@ func (s *Seen) fit(between []Vote, arm map[string]int) {
 	}
 	s.SE = se
 	h := tQuantile((1+Confidence)/2, float64(groups-1)) * se
-	s.Range = Interval{s.LogOdd - h, s.LogOdd + h, Confidence, true}
+	s.Range = Interval{s.LogOdd - h, s.LogOdd + h, Confidence, true, 0}
 }
 
 func (s *Seen) wording(f Factor) string {
@@ -403,6 +404,9 @@ func (f *Finding) note(t Trial) {
 	}
 	if i := test.Interval; i.Bounded && i.Confidence < Confidence-1e-9 {
 		f.Notes = append(f.Notes, fmt.Sprintf("so few samples allow at most a %.3g %% interval", 100*i.Confidence))
+	}
+	if f.Seen.Prior {
+		f.Notes = append(f.Notes, "one order of showing, or one arm, won every vote; half a vote each way was added so that the odds stay finite")
 	}
 	if f.Seen.Asked {
 		f.Notes = append(f.Notes, "more votes make surer what these photographs look like, not that the change did it: that is limited by the number of bars")

@@ -27,10 +27,15 @@ type Interval struct {
 	High       float64 `json:"high"`
 	Confidence float64 `json:"confidence"`
 	Bounded    bool    `json:"bounded"` // false: these samples bound nothing, Low and High mean nothing
+
+	slack float64 // rounding of the limits; a value this near to one is on it
 }
 
-// Excludes reports whether the interval is bounded and v lies outside it.
-func (i Interval) Excludes(v float64) bool { return i.Bounded && (v < i.Low || v > i.High) }
+// Excludes reports whether the interval is bounded and v lies outside it. Graded
+// scores put limits exactly on round values, so rounding must not decide.
+func (i Interval) Excludes(v float64) bool {
+	return i.Bounded && (v < i.Low-i.slack || v > i.High+i.slack)
+}
 
 // Test is the outcome of a randomisation test.
 type Test struct {
@@ -92,6 +97,7 @@ func Randomise(bs []Block, confidence float64, r *rand.Rand) Test {
 		t.Error = math.Sqrt(t.P * (1 - t.P) / float64(t.Counted))
 	}
 	t.Interval = invert(deals, t.Effect, confidence)
+	t.Interval.slack = tol
 	t.Shift = hodgesLehmann(bs)
 	return t
 }

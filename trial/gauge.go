@@ -90,13 +90,12 @@ func Variances(readings [][][]float64) (Study, error) {
 		return Study{}, err
 	}
 	P, N, R := float64(p), float64(n), float64(r)
-	var all, people, cells []float64
+	var people, cells []float64
 	parts := make([]float64, n)
 	within := 0.0
 	for i := range readings {
 		sum := 0.0
 		for j, cell := range readings[i] {
-			all = append(all, cell...)
 			m := mean(cell)
 			cells = append(cells, m)
 			within += variance(cell) * (R - 1)

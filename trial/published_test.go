@@ -119,8 +119,14 @@ func TestReachAndSizes(t *testing.T) {
 		best float64
 		can  bool
 	}{
-		{TwoGroups(1, 1), 1, false}, {TwoGroups(2, 2), 1. / 3, false}, {TwoGroups(3, 3), .1, false}, {TwoGroups(4, 4), 2. / 70, true},
-		{TwoGroups(5, 5), 2. / 252, true}, {Pairs(5), .0625, false}, {Pairs(6), .03125, true}, {Pairs(8), .0078125, true},
+		{TwoGroups(1, 1), 1, false},
+		{TwoGroups(2, 2), 1. / 3, false},
+		{TwoGroups(3, 3), .1, false},
+		{TwoGroups(4, 4), 2. / 70, true},
+		{TwoGroups(5, 5), 2. / 252, true},
+		{Pairs(5), .0625, false},
+		{Pairs(6), .03125, true},
+		{Pairs(8), .0078125, true},
 	} {
 		r, err := c.p.Reach()
 		if err != nil || r.Can != c.can {

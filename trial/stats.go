@@ -42,6 +42,7 @@ func variance(x []float64) float64 {
 }
 
 func tQuantile(p, df float64) float64 { return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(p) }
+
 func tTail(t, df float64) float64 {
 	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.CDF(-math.Abs(t))
 }
@@ -80,7 +81,7 @@ func PairedT(d []float64, confidence float64) (TTest, bool) {
 
 func tTest(effect, se, df, confidence float64) TTest {
 	h := tQuantile((1+confidence)/2, df) * se
-	return TTest{effect, effect / se, df, tTail(effect/se, df), Interval{effect - h, effect + h, confidence, true}}
+	return TTest{effect, effect / se, df, tTail(effect/se, df), Interval{effect - h, effect + h, confidence, true, 0}}
 }
 
 // Share is k of n with two 95 % intervals and the exact two-sided p against one half.
@@ -103,8 +104,8 @@ func ShareOf(k, n int) (Share, bool) {
 	f, m := float64(k)/float64(n), float64(n)
 	mid := (f + z*z/(2*m)) / (1 + z*z/m)
 	half := z / (1 + z*z/m) * math.Sqrt(f*(1-f)/m+z*z/(4*m*m))
-	s.Wilson = Interval{mid - half, mid + half, .95, true}
-	s.Exactly = Interval{0, 1, .95, true}
+	s.Wilson = Interval{mid - half, mid + half, .95, true, 0}
+	s.Exactly = Interval{0, 1, .95, true, 0}
 	if k > 0 {
 		s.Exactly.Low = distuv.Beta{Alpha: float64(k), Beta: float64(n-k) + 1}.Quantile(.025)
 	}

@@ -31,7 +31,7 @@ type Abilities struct {
 	Nu        float64 // share of ties between equals is Nu / (2 + Nu)
 	LogNuSE   float64
 	LogLik    float64 // without constants
-	Prior     bool    // an item won or lost everything, so half a vote each way was added to every pair shown
+	Prior     bool    // an item, or one order of a pair, went all one way, so half a vote each way was added to every pair shown
 	cov       *mat.Dense
 	parameter int
 }
@@ -66,11 +66,7 @@ func Fit(items int, ts []Tally, m Model) (*Abilities, error) {
 	}
 	a := &Abilities{Nu: 0}
 	if !connected(items, ts) {
-		a.Prior = true
-		for i := range ts {
-			ts[i].LeftWins += .5
-			ts[i].RightWins += .5
-		}
+		a.addPrior(ts)
 		if !joined(items, ts) {
 			return nil, &unit.InputError{Field: "votes", Value: itoa(len(ts)) + " pairs", Reason: "leave items that were never compared, even by way of others", Hint: "show each item against at least two others"}
 		}
@@ -85,6 +81,10 @@ func Fit(items int, ts []Tally, m Model) (*Abilities, error) {
 		p.n++
 	}
 	theta, cov, ok := p.newton()
+	if !ok && !a.Prior { // one order of a pair may have gone all one way
+		a.addPrior(ts)
+		theta, cov, ok = p.newton()
+	}
 	if !ok {
 		return nil, &unit.InputError{Field: "votes", Value: itoa(len(ts)) + " pairs", Reason: "do not settle the abilities", Hint: "show the pairs both ways round, and more of them"}
 	}
@@ -101,6 +101,15 @@ func Fit(items int, ts []Tally, m Model) (*Abilities, error) {
 	}
 	a.LogLik, _, _ = p.likelihood(theta)
 	return a, nil
+}
+
+// addPrior adds half a vote each way to every pair shown, and remembers it.
+func (a *Abilities) addPrior(ts []Tally) {
+	a.Prior = true
+	for i := range ts {
+		ts[i].LeftWins += .5
+		ts[i].RightWins += .5
+	}
 }
 
 func prepare(items int, ts []Tally, m Model) (out []Tally, ties float64, err error) {
