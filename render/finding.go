@@ -32,8 +32,8 @@ func Finding(w io.Writer, f *trial.Finding, o TextOptions) error {
 		t.item("    ·", "nothing else was written down, so nothing else is known to have been held")
 	}
 	t.line("")
-	t.item(t.strong("seen"), f.Seen.Words)
-	t.item(t.strong("measured"), f.Measured.Words)
+	t.fact("seen", f.Seen.Words)
+	t.fact("measured", f.Measured.Words)
 	if m := f.Measured; m.Test.Counted > 0 {
 		t.item("  ·", pWords(m.Test))
 		t.item("  ·", fmt.Sprintf("middle shift (Hodges-Lehmann) %.4g", m.Test.Shift))
@@ -45,11 +45,11 @@ func Finding(w io.Writer, f *trial.Finding, o TextOptions) error {
 		}
 	}
 	if f.Measured.Undersize.Words != "" {
-		t.item(t.strong("size"), f.Measured.Undersize.Words)
+		t.fact("size", f.Measured.Undersize.Words)
 	}
-	t.item(t.strong("caused"), f.Caused.Words+" ["+string(f.Caused.Level)+"]")
+	t.fact("caused", f.Caused.Words+" ["+string(f.Caused.Level)+"]")
 	if f.Caused.Settle != "" {
-		t.item(t.strong("to settle it"), f.Caused.Settle)
+		t.fact("to settle it", f.Caused.Settle)
 	}
 	t.line("")
 	t.item("  ·", "this plan: "+f.Reach.Words)
