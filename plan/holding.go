@@ -120,6 +120,11 @@ func (b *builder) boringBar(tool unit.Stiffness) (*shaft.Bar, error) {
 
 // bar describes an external part as it yields: thread, relief and shank on chuck and centre.
 func (b *builder) bar(tool unit.Stiffness, centre bool) (*shaft.Bar, error) {
+	return shaft.New(b.work(tool, centre))
+}
+
+// work is the part as it is held, with the centre or without.
+func (b *builder) work(tool unit.Stiffness, centre bool) shaft.Work {
 	st := b.la.Stiffness
 	chuck := b.stiffness(st.Chuck, usualChuck, "stiffness.chuck", "chuck")
 	tilt := st.ChuckTilt
@@ -139,7 +144,7 @@ func (b *builder) bar(tool unit.Stiffness, centre bool) (*shaft.Bar, error) {
 		w.Sections = append(w.Sections, shaft.Section{Length: wk.ReliefWidth, Diameter: max(wk.ReliefDia, b.req.Bore+1), Bore: b.req.Bore})
 	}
 	w.Sections = append(w.Sections, shaft.Section{Length: wk.Length, Diameter: b.plan.Limits.Member().Pitch.Target - b.tipDepth/2, Bore: b.req.Bore})
-	return shaft.New(w)
+	return w
 }
 
 // stations are places along the thread, measured from the chuck.

@@ -56,6 +56,9 @@ type Request struct {
 	Timing    *Timing       `json:"timing,omitempty"`
 
 	Wires []unit.Length `json:"wires_mm,omitempty"` // sizes at hand
+
+	KnockFree   []Knocked `json:"knock_free,omitempty"`   // heard from the work held without the centre
+	KnockCentre []Knocked `json:"knock_centre,omitempty"` // heard from it with the centre
 }
 
 // Bounds of what a request may ask for; beyond them it is a slip of the pen.
@@ -108,6 +111,11 @@ func (r Request) Validate() error {
 	if r.Stickout != 0 && r.Stickout < r.Length {
 		bad("stickout", r.Stickout.Format(r.Units, 3), "is shorter than the thread ("+r.Length.Format(r.Units, 3)+")",
 			"measure from the chuck jaws to the end of the part")
+	}
+	for field, ks := range map[string][]Knocked{"knock test without the centre": r.KnockFree, "knock test with the centre": r.KnockCentre} {
+		if err := checkKnocked(field, ks); err != nil {
+			faults = append(faults, err)
+		}
 	}
 	oneOf := func(field, value string, accepted ...string) {
 		for _, a := range accepted {

@@ -92,10 +92,10 @@ func (b *builder) holdings() (with, other *vibe.Holding, err error) {
 		with, err = prepare(b.boringBar(tool))
 		return with, nil, err
 	}
-	if with, err = prepare(b.bar(tool, b.req.Centre)); err != nil {
+	if with, err = prepare(b.knockedBar(tool, b.req.Centre)); err != nil {
 		return nil, nil, err
 	}
-	other, err = prepare(b.bar(tool, !b.req.Centre))
+	other, err = prepare(b.knockedBar(tool, !b.req.Centre))
 	return with, other, err
 }
 

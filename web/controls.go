@@ -185,7 +185,11 @@ func (f *form) sections() map[string]group {
 				f.number("bar-overhang", "Boring bar, overhang", "internal threads"),
 			},
 		},
-		"speed":  {Shown: []control{f.rpm("rpm", "Spindle speed", "choose for me")}, More: []control{f.rpm("finish-rpm", "Speed of the last passes", "the same")}},
+		"speed": {Shown: []control{f.rpm("rpm", "Spindle speed", "choose for me")}, More: []control{
+			f.rpm("finish-rpm", "Speed of the last passes", "the same"),
+			f.text("knock", "Rings at, without the centre", "from a knock test: 412 Hz 2.1 %"),
+			f.text("knock-centre", "Rings at, with the centre", "several separated by semicolons"),
+		}},
 		"passes": {More: []control{f.number("max-infeed", "Largest infeed of one pass", ".008in, 0.2mm")}},
 	}
 	for id, g := range all {

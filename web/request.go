@@ -58,6 +58,8 @@ func (l library) request(ctx context.Context, q url.Values) (plan.Request, error
 	}
 	r.Wires = in.wires(sys)
 	r.Timing = in.airPasses()
+	in.note("knock", func() (err error) { r.KnockFree, err = plan.ParseKnocked(q.Get("knock")); return })
+	in.note("knock-centre", func() (err error) { r.KnockCentre, err = plan.ParseKnocked(q.Get("knock-centre")); return })
 	in.note("lathe", func() (err error) { r.Lathe, err = l.lathe(ctx, q.Get("lathe")); return })
 	own, err := l.material(ctx, r.Material)
 	if err != nil {

@@ -8,6 +8,8 @@ import (
 	"io"
 	"math"
 	"os"
+	"path/filepath"
+	"strings"
 
 	"thrum/internal/ffmpeg"
 	"thrum/plan"
@@ -59,6 +61,35 @@ func (s *session) knock(file string, rate float64) (*sound.KnockTest, error) {
 		return nil, about(file, err)
 	}
 	return sound.Knock(r, sound.KnockOptions{})
+}
+
+// knocked reads natural frequencies written out, or hears them from a recording of
+// taps.
+func (s *session) knocked(text string) ([]plan.Knocked, error) {
+	ks, err := plan.ParseKnocked(text)
+	if err == nil || !looksLikeFile(text) {
+		return ks, err
+	}
+	test, err := s.knock(text, 0)
+	if err != nil {
+		return nil, err
+	}
+	for _, m := range test.Modes {
+		ks = append(ks, plan.Knocked{Frequency: m.Natural(), Damping: float64(m.Damping.Value)})
+	}
+	if len(ks) == 0 {
+		return nil, &unit.InputError{Field: "knock", Value: text, Reason: "holds no taps that a natural frequency can be told from", Hint: "see what is wrong with it: thrum knock " + text}
+	}
+	return ks[:min(len(ks), plan.MostKnocked)], nil
+}
+
+// looksLikeFile tells a file's name from frequencies written out: it is there, or it
+// has a folder or an ending.
+func looksLikeFile(text string) bool {
+	if _, err := os.Stat(text); err == nil {
+		return true
+	}
+	return strings.ContainsAny(text, "/\\") || len(filepath.Ext(text)) > 2 && !strings.Contains(text, " ")
 }
 
 type listenCmd struct {

@@ -56,7 +56,11 @@ type partFlags struct {
 	Risk      float64  `help:"Accepted chance that one pass of the part overruns (0.001)." placeholder:"P"`
 	AirPasses string   `help:"Delays of your air passes in seconds: 0.21,0.35,... (\"miss\" for a missed one)." placeholder:"LIST"`
 	Wires     []string `help:"Wire sizes at hand." placeholder:"DIA" sep:","`
-	Units     string   `help:"Print in mm or in; the thread's own system when left out." placeholder:"SYS"`
+
+	Knock       string `help:"What the part rings at when tapped without the centre: a recording of taps, or \"412 Hz 2.1 %\"." placeholder:"FILE"`
+	KnockCentre string `help:"The same with the centre in." placeholder:"FILE" aliases:"knock-center"`
+
+	Units string `help:"Print in mm or in; the thread's own system when left out." placeholder:"SYS"`
 }
 
 // request turns the flags into a plan.Request; every fault is reported at once.
@@ -109,6 +113,10 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 		}
 		r.Wires = append(r.Wires, d)
 	}
+	r.KnockFree, err = s.knocked(f.Knock)
+	faults = append(faults, err)
+	r.KnockCentre, err = s.knocked(f.KnockCentre)
+	faults = append(faults, err)
 	if f.AirPasses != "" {
 		r.Timing, err = parseAirPasses(f.AirPasses)
 		faults = append(faults, err)
@@ -232,7 +240,7 @@ func (c *sheetCmd) Run(s *session) error {
 		return err
 	}
 	work := plan.Make
-	if c.Vibration {
+	if c.Vibration || len(r.KnockFree)+len(r.KnockCentre) > 0 {
 		work = plan.MakeWithVibration
 	}
 	p, err := work(r)
