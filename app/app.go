@@ -73,7 +73,7 @@ func (a *App) serve(c Config) (err error) {
 	if a.queue, err = job.New(a.Store, map[string]job.Kind{web.PaperJob: {Do: paper}}, job.Options{}); err != nil {
 		return err
 	}
-	a.pages, err = web.New(web.Config{Store: a.Store, Queue: a.queue, Hosts: hosts, Version: c.Version, Log: a.log, Now: c.Now})
+	a.pages, err = web.New(web.Config{Store: a.Store, Queue: a.queue, Hosts: hosts, Convert: convert(), Version: c.Version, Log: a.log, Now: c.Now})
 	return err
 }
 

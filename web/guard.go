@@ -15,7 +15,7 @@ const mostBody = 2 << 20
 // policy lets the page load from this server and nowhere else, run no script and
 // use no style that is written into a page, and stand in no other site's frame.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; font-src 'none'; " +
-	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'; manifest-src 'self'"
+	"media-src 'self' blob:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; manifest-src 'self'"
 
 // guard stands before every page. In this order: the name by which the server was
 // called (a page elsewhere may have pointed its own name at this computer), where
@@ -33,13 +33,13 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=()")
+		h.Set("Permissions-Policy", "camera=(), microphone=(self), geolocation=(), payment=(), usb=()")
 		h.Set("Cache-Control", "no-cache")
 		if !s.knows(r.Host) {
 			http.Error(w, fmt.Sprintf("This server does not answer to the name %q.", short(r.Host, 80)), http.StatusMisdirectedRequest)
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+		r.Body = http.MaxBytesReader(w, r.Body, takes(w, r))
 		defer func() {
 			e := recover()
 			if e == nil {

@@ -20,6 +20,7 @@ type Config struct {
 	// port; nil means this computer alone: localhost, 127.0.0.1, ::1.
 	Hosts   []string
 	Version string
+	Convert Convert      // nil: only what this program reads by itself is taken
 	Log     *slog.Logger // nil means slog.Default
 	Now     func() time.Time
 }

@@ -36,7 +36,7 @@ var allowed = map[string][]string{
 	"store":                   {"unit"},
 	"job":                     {"unit", "store"},
 	"web":                     {"unit", "thread", "lathe", "gauge", "cut", "shaft", "vibe", "plan", "render", "draw", "store", "job", "trial", "sound", "photo", "cause", "examples"},
-	"app":                     {"unit", "plan", "render", "draw", "store", "job", "web", "lathe", "cut", "examples"},
+	"app":                     {"unit", "plan", "render", "draw", "store", "job", "web", "lathe", "cut", "examples", "internal/ffmpeg"},
 	"cmd/thrum":               {"unit", "thread", "lathe", "gauge", "cut", "plan", "render", "draw", "trial", "sound", "app", "store", "examples", "internal/ffmpeg"},
 	"examples":                {},
 	"internal/dsp":            {},
