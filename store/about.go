@@ -17,10 +17,11 @@ const maxNote = 64 << 10
 // that everything about a part is found by the part. In a search, About asks
 // for all that agree with the fields that are set; the zero About finds all.
 type About struct {
-	PartID  string
-	PieceID string
-	EventID string
-	Lathe   string // by name
+	PartID   string
+	PieceID  string
+	EventID  string
+	Lathe    string // by name
+	SampleID string // of a trial; stands by itself
 }
 
 // Note is a remark.
@@ -43,7 +44,7 @@ type Measurement struct {
 }
 
 const (
-	aboutColumns       = "part_id, piece_id, event_id, lathe"
+	aboutColumns       = "part_id, piece_id, event_id, lathe, sample_id"
 	noteColumns        = rowColumns + ", " + aboutColumns + ", body"
 	noteQuery          = "SELECT " + noteColumns + " FROM notes "
 	measurementColumns = rowColumns + ", " + aboutColumns + ", quantity, reading, unit, spread, detail"
@@ -51,11 +52,11 @@ const (
 )
 
 func (a *About) dest(more ...any) []any {
-	return append([]any{(*dbText)(&a.PartID), (*dbText)(&a.PieceID), (*dbText)(&a.EventID), (*dbText)(&a.Lathe)}, more...)
+	return append([]any{(*dbText)(&a.PartID), (*dbText)(&a.PieceID), (*dbText)(&a.EventID), (*dbText)(&a.Lathe), (*dbText)(&a.SampleID)}, more...)
 }
 
 func (a *About) args(more ...any) []any {
-	return append([]any{null(a.PartID), null(a.PieceID), null(a.EventID), null(a.Lathe)}, more...)
+	return append([]any{null(a.PartID), null(a.PieceID), null(a.EventID), null(a.Lathe), null(a.SampleID)}, more...)
 }
 
 func (n *Note) dest() []any { return n.Row.dest(n.About.dest(&n.Text)...) }
@@ -68,7 +69,7 @@ func (m *Measurement) dest() []any {
 func (s *Store) where(a About) (string, []any) {
 	cond, args := []string{"shop_id = $1"}, []any{s.shop}
 	for _, c := range []struct{ column, value string }{
-		{"part_id", a.PartID}, {"piece_id", a.PieceID}, {"event_id", a.EventID}, {"lathe", a.Lathe},
+		{"part_id", a.PartID}, {"piece_id", a.PieceID}, {"event_id", a.EventID}, {"lathe", a.Lathe}, {"sample_id", a.SampleID},
 	} {
 		if c.value != "" {
 			args = append(args, c.value)
@@ -81,7 +82,16 @@ func (s *Store) where(a About) (string, []any) {
 // resolve checks what a names and fills in what that implies.
 func (s *Store) resolve(ctx context.Context, q querier, a About) (About, error) {
 	if a == (About{}) {
-		return a, invalid("subject", "", "is empty", "name the part, piece, entry or lathe it belongs to")
+		return a, invalid("subject", "", "is empty", "name the part, piece, entry, lathe or sample it belongs to")
+	}
+	if a.SampleID != "" {
+		_, ok, err := first(ctx, q, (*Sample).dest, sampleQuery+"WHERE id = $1 AND shop_id = $2", a.SampleID, s.shop)
+		if err == nil && !ok {
+			err = notFound("sample", a.SampleID, "")
+		}
+		if err != nil {
+			return a, err
+		}
 	}
 	if a.Lathe != "" {
 		if err := checkName("lathe name", a.Lathe); err != nil {
@@ -141,7 +151,7 @@ func (s *Store) AddNote(ctx context.Context, n Note) (kept Note, err error) {
 		if kept.About, err = s.resolve(ctx, tx, n.About); err != nil {
 			return err
 		}
-		kept, err = insertOnce(ctx, tx, "note", "notes ("+noteColumns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)",
+		kept, err = insertOnce(ctx, tx, "note", "notes ("+noteColumns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)",
 			kept.Row.args(kept.About.args(kept.Text)...), noteQuery, kept)
 		return err
 	})
@@ -191,7 +201,7 @@ func (s *Store) AddMeasurement(ctx context.Context, m Measurement) (kept Measure
 		if kept.About, err = s.resolve(ctx, tx, m.About); err != nil {
 			return err
 		}
-		kept, err = insertOnce(ctx, tx, "measurement", "measurements ("+measurementColumns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)",
+		kept, err = insertOnce(ctx, tx, "measurement", "measurements ("+measurementColumns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)",
 			kept.Row.args(kept.About.args(kept.Quantity, kept.Value, kept.Unit, kept.Spread, kept.Detail)...), measurementQuery, kept)
 		return err
 	})

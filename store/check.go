@@ -66,6 +66,9 @@ func (s *Store) Check(ctx context.Context) ([]Problem, error) {
 var continuity = []struct{ table, reason, query string }{
 	{"pieces", "its count of entries is not the number in its log", "SELECT id FROM pieces AS p WHERE events <> (SELECT COUNT(*) FROM events WHERE piece_id = p.id) ORDER BY id"},
 	{"pieces", "its log has a gap", "SELECT piece_id FROM events GROUP BY piece_id HAVING MAX(seq) <> COUNT(*) ORDER BY piece_id"},
+	{"samples", "its count of entries is not the number in its log", "SELECT id FROM samples AS s WHERE entries <> (SELECT COUNT(*) FROM sample_entries WHERE sample_id = s.id) ORDER BY id"},
+	{"samples", "its log has a gap", "SELECT sample_id FROM sample_entries GROUP BY sample_id HAVING MAX(seq) <> COUNT(*) ORDER BY sample_id"},
+	{"trials", "its run order has a gap", "SELECT trial_id FROM samples GROUP BY trial_id HAVING MAX(run) <> COUNT(*) ORDER BY trial_id"},
 	{"parts", "its plans have a gap", "SELECT part_id FROM plans GROUP BY part_id HAVING MAX(revision) <> COUNT(*) ORDER BY part_id"},
 	{"lathes", "its revisions have a gap", "SELECT MAX(id) FROM lathes GROUP BY shop_id, name HAVING MAX(revision) <> COUNT(*)"},
 	{"materials", "its revisions have a gap", "SELECT MAX(id) FROM materials GROUP BY shop_id, name HAVING MAX(revision) <> COUNT(*)"},

@@ -55,7 +55,7 @@ func (s *Store) AddFile(ctx context.Context, f File, content io.Reader) (kept Fi
 		return File{}, err
 	}
 	err = s.Update(ctx, func(tx *sql.Tx) (err error) {
-		kept, err = insertOnce(ctx, tx, "file", "files ("+fileColumns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)",
+		kept, err = insertOnce(ctx, tx, "file", "files ("+fileColumns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)",
 			f.Row.args(f.About.args(f.Kind, f.Name, f.Media, f.SHA256, f.Size)...), fileQuery, f)
 		if err != nil {
 			return err

@@ -109,6 +109,7 @@ func fill(t testing.TB, s *Store) (Part, Plan, Piece, []Event) {
 	must(s.AddMeasurement(ctx, Measurement{About: About{Lathe: "Inch bench"}, Quantity: "knock", Value: 412.5, Unit: "hz", Detail: `{"centre":true}`}))(t)
 	must(s.AddFile(ctx, File{About: About{PartID: part.ID}, Kind: "photo", Name: "../../flank.jpg", Media: "image/jpeg"}, strings.NewReader("not really a picture")))(t)
 	must(s.AddFile(ctx, File{About: About{PieceID: piece.ID}, Kind: "recording", Name: "pass 1.wav", Media: "audio/wav"}, bytes.NewReader(make([]byte, 100_000))))(t)
+	fillTrial(t, s, plan, piece)
 	err := s.Update(ctx, func(tx *sql.Tx) error {
 		row := must(s.Stamp(Row{}))(t)
 		_, err := tx.ExecContext(ctx, "INSERT INTO jobs (id, shop_id, device_id, created_at, kind, arguments, check_at, progress) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)",
@@ -342,7 +343,7 @@ func TestSubjectsAreFilledIn(t *testing.T) {
 		if m := must(s.Measurements(ctx, About{Lathe: "Inch bench"}))(t); len(m) != 1 || m[0].Detail != `{"centre":true}` {
 			t.Errorf("measurements of the lathe %+v", m)
 		}
-		if f := must(s.Files(ctx, About{}))(t); len(f) != 2 || f[0].Name != "../../flank.jpg" || f[1].Size != 100_000 {
+		if f := must(s.Files(ctx, About{}))(t); len(f) != 3 || f[0].Name != "../../flank.jpg" || f[1].Size != 100_000 {
 			t.Errorf("files %+v", f)
 		}
 	})

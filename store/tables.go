@@ -18,6 +18,7 @@ import (
 // the database has, so that a migration needs no second description here.
 var tables = []string{
 	"lathes", "materials", "parts", "plans", "pieces", "events",
+	"questions", "trials", "samples", "sample_entries",
 	"notes", "measurements", "files", "jobs", "job_results",
 }
 
@@ -167,7 +168,7 @@ func (r record) insert(ctx context.Context, tx *sql.Tx, table string) error {
 }
 
 // jsonColumns always hold JSON.
-var jsonColumns = []string{"request", "result", "arguments"}
+var jsonColumns = []string{"request", "result", "arguments", "design", "facts"}
 
 // check tells what is wrong with a record by itself, or "".
 func (r record) check() string {
