@@ -8,8 +8,10 @@ import (
 
 func testSamples() []Sample {
 	return []Sample{
-		{Block: 1, Arm: "centre", Code: "T0002"}, {Block: 1, Arm: "no centre", Code: "T0004"},
-		{Block: 2, Arm: "no centre", Code: "T0001"}, {Block: 2, Arm: "centre", Code: "T0003"},
+		{Block: 1, Arm: "centre", Code: "T0002"},
+		{Block: 1, Arm: "no centre", Code: "T0004"},
+		{Block: 2, Arm: "no centre", Code: "T0001"},
+		{Block: 2, Arm: "centre", Code: "T0003"},
 	}
 }
 
