@@ -1,0 +1,195 @@
+package photo
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"sync"
+
+	"thrum/unit"
+)
+
+// Picture is a photograph as measuring needs it: an upright grey plane in linear
+// light, 0 black to 1 white, and which pixels are burnt out. Colour is dropped.
+type Picture struct {
+	w, h  int
+	grey  []float32
+	burnt []bool
+}
+
+// Burnt-out is 0.97 of white as the file stores it, in any colour.
+const burntLevel = 0.97
+
+const (
+	leastPicture = 64
+	mostPixels   = 120e6
+)
+
+// NewPicture takes the light out of an image: the stored values are turned back
+// into linear light by the inverse of the sRGB curve (IEC 61966-2-1), since marks
+// are told by how much light a slope sends back, not by how a screen shows it.
+// From a JPEG the luma is used.
+func NewPicture(img image.Image) (*Picture, error) {
+	b := img.Bounds()
+	w, h := b.Dx(), b.Dy()
+	size := fmt.Sprintf("%d x %d pixels", w, h)
+	switch {
+	case w < leastPicture || h < leastPicture:
+		return nil, &unit.InputError{Field: "picture", Value: size, Reason: "is too small to measure in", Hint: fmt.Sprintf("at least %d x %d", leastPicture, leastPicture)}
+	case w*h > mostPixels:
+		return nil, &unit.InputError{Field: "picture", Value: size, Reason: "is too large", Hint: "at most 120 million pixels"}
+	}
+	p := &Picture{w: w, h: h, grey: make([]float32, w*h), burnt: make([]bool, w*h)}
+	var fill func(y0, y1 int)
+	switch src := img.(type) {
+	case *image.YCbCr:
+		fill = func(y0, y1 int) { p.fillYCbCr(src, y0, y1) }
+	case *image.Gray:
+		fill = func(y0, y1 int) { p.fillGray(src, y0, y1) }
+	default:
+		fill = func(y0, y1 int) { p.fillFrom(img, y0, y1) }
+	}
+	inBands(h, fill)
+	return p, nil
+}
+
+// Size returns the width and height in pixels.
+func (p *Picture) Size() (w, h int) { return p.w, p.h }
+
+// Grey returns the light at a pixel, 0 to 1, and whether it is burnt out.
+func (p *Picture) Grey(x, y int) (light float64, burnt bool) {
+	return float64(p.grey[y*p.w+x]), p.burnt[y*p.w+x]
+}
+
+// linear is the inverse of the sRGB curve for stored values 0 to 255.
+var linear = sync.OnceValue(func() *[256]float32 {
+	var t [256]float32
+	for i := range t {
+		t[i] = float32(linearOf(float64(i) / 255))
+	}
+	return &t
+})
+
+func linearOf(v float64) float64 {
+	if v <= 0.04045 {
+		return v / 12.92
+	}
+	return math.Pow((v+0.055)/1.055, 2.4)
+}
+
+func (p *Picture) fillGray(src *image.Gray, y0, y1 int) {
+	lut := linear()
+	const top = 247 // 0.97 of 255
+	for y := y0; y < y1; y++ {
+		row := src.Pix[src.PixOffset(src.Rect.Min.X, src.Rect.Min.Y+y):][:p.w]
+		out, burnt := p.grey[y*p.w:][:p.w], p.burnt[y*p.w:][:p.w]
+		for x, v := range row {
+			out[x], burnt[x] = lut[v], v > top
+		}
+	}
+}
+
+// fillYCbCr reads the luma plane; burnt out is judged on the strongest colour.
+func (p *Picture) fillYCbCr(src *image.YCbCr, y0, y1 int) {
+	lut := linear()
+	const top = 247
+	r := src.Rect
+	for y := y0; y < y1; y++ {
+		row := src.Y[src.YOffset(r.Min.X, r.Min.Y+y):][:p.w]
+		out, burnt := p.grey[y*p.w:][:p.w], p.burnt[y*p.w:][:p.w]
+		for x, v := range row {
+			out[x] = lut[v]
+			if v < 128 { // no colour can be full
+				continue
+			}
+			c := src.COffset(r.Min.X+x, r.Min.Y+y)
+			cb, cr := int32(src.Cb[c])-128, int32(src.Cr[c])-128
+			// ITU-R BT.601 as JFIF uses it, in 1/1024.
+			rise := max(1436*cr, 1815*cb, -352*cb-731*cr)
+			burnt[x] = int32(v)+rise>>10 > top
+		}
+	}
+}
+
+// fillFrom takes any other image, with the luma weights of Rec. 709.
+func (p *Picture) fillFrom(src image.Image, y0, y1 int) {
+	b := src.Bounds()
+	for y := y0; y < y1; y++ {
+		for x := range p.w {
+			r, g, bl, _ := src.At(b.Min.X+x, b.Min.Y+y).RGBA()
+			i := y*p.w + x
+			p.grey[i] = float32(0.2126*linearOf(float64(r)/65535) + 0.7152*linearOf(float64(g)/65535) + 0.0722*linearOf(float64(bl)/65535))
+			p.burnt[i] = float64(max(r, g, bl)) > burntLevel*65535
+		}
+	}
+}
+
+// inBands runs do over the rows 0 to h in a few strips at the same time.
+func inBands(h int, do func(y0, y1 int)) {
+	const strips = 4
+	var wg sync.WaitGroup
+	for i := range strips {
+		wg.Go(func() { do(h*i/strips, h*(i+1)/strips) })
+	}
+	wg.Wait()
+}
+
+// reduced is the picture made smaller by a whole factor, each pixel the mean of
+// factor x factor, for finding where things are.
+type reduced struct {
+	w, h   int
+	factor int
+	grey   []float32
+}
+
+// reduce makes the longer side at most side pixels.
+func (p *Picture) reduce(side int) *reduced {
+	k := max(1, (max(p.w, p.h)+side-1)/side)
+	q := &reduced{w: p.w / k, h: p.h / k, factor: k}
+	q.grey = make([]float32, q.w*q.h)
+	scale := 1 / float32(k*k)
+	inBands(q.h, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			out := q.grey[y*q.w:][:q.w]
+			for j := range k {
+				row := p.grey[(y*k+j)*p.w:]
+				for x := range out {
+					for _, v := range row[x*k : x*k+k] {
+						out[x] += v
+					}
+				}
+			}
+			for x := range out {
+				out[x] *= scale
+			}
+		}
+	})
+	return q
+}
+
+// at samples between pixels; x and y are in pixels of the reduced picture.
+func (q *reduced) at(x, y float64) (v float32, ok bool) {
+	i, j := int(x), int(y)
+	if x < 0 || y < 0 || i >= q.w-1 || j >= q.h-1 {
+		return 0, false
+	}
+	fx, fy := float32(x-float64(i)), float32(y-float64(j))
+	a := q.grey[j*q.w+i:]
+	b := q.grey[(j+1)*q.w+i:]
+	return (a[0]*(1-fx)+a[1]*fx)*(1-fy) + (b[0]*(1-fx)+b[1]*fx)*fy, true
+}
+
+// at samples the full picture between pixels; ok is false outside the frame and
+// next to burnt-out pixels.
+func (p *Picture) at(x, y float64) (v float32, ok bool) {
+	i, j := int(x), int(y)
+	if x < 0 || y < 0 || i >= p.w-1 || j >= p.h-1 {
+		return 0, false
+	}
+	k := j*p.w + i
+	if p.burnt[k] || p.burnt[k+1] || p.burnt[k+p.w] || p.burnt[k+p.w+1] {
+		return 0, false
+	}
+	fx, fy := float32(x-float64(i)), float32(y-float64(j))
+	return (p.grey[k]*(1-fx)+p.grey[k+1]*fx)*(1-fy) + (p.grey[k+p.w]*(1-fx)+p.grey[k+p.w+1]*fx)*fy, true
+}
