@@ -4,6 +4,9 @@ FUZZ  ?= 20s
 DATA  ?= ./demo-data
 ADDR  ?= 127.0.0.1:8470
 
+# HEIC photographs are read by the decoder that the program carries, never by one of the system.
+export GOFLAGS := $(shell $(GO) env GOFLAGS) -tags=nodynamic
+
 .PHONY: run test check deps validate fuzz soak bench cross docs clean
 
 # Prints the example sheet, writes its PDF, loads the examples into $(DATA), serves on loopback.
