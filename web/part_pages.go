@@ -125,6 +125,7 @@ type partPage struct {
 	Sections  []sheetSection
 	Notes     []noteLine
 	Changed   []compareRow // from the revision before
+	Knocks    []knockLine
 }
 
 type revisionLine struct {
@@ -170,6 +171,10 @@ func (s *Server) partShow(w http.ResponseWriter, r *http.Request) {
 	}
 	for _, n := range notes {
 		page.Notes = append(page.Notes, noteLine{n.Text, n.CreatedAt})
+	}
+	if page.Knocks, err = s.knocks(r.Context(), store.About{PartID: part.ID}); err != nil {
+		s.broken(w, r, err)
+		return
 	}
 	s.show(w, r, http.StatusOK, "part", page)
 }
@@ -255,7 +260,13 @@ func (s *Server) partAgain(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	p, err := s.planner.Make(old.Request)
+	request := old.Request
+	for name, to := range map[string]*[]plan.Knocked{"knock": &request.KnockFree, "knock-centre": &request.KnockCentre} {
+		if heard, err := plan.ParseKnocked(r.PostForm.Get(name)); err == nil && len(heard) > 0 {
+			*to = heard
+		}
+	}
+	p, err := s.planner.Make(request)
 	if err == nil {
 		err = s.addPlan(r, shown.PartID, p)
 	}

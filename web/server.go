@@ -92,6 +92,8 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("GET /parts/{id}/sheet.json", s.partJSON)
 	m.HandleFunc("POST /parts/{id}/revisions", s.partAgain)
 	m.HandleFunc("POST /parts/{id}/notes", s.partNote)
+	m.HandleFunc("GET /knock", s.knockShow)
+	m.HandleFunc("POST /knock", s.knockHear)
 	m.HandleFunc("POST /jobs", s.jobAsk)
 	m.HandleFunc("GET /jobs/{id}", s.jobShow)
 	m.HandleFunc("GET /jobs/{id}/result", s.jobResult)

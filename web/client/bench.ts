@@ -1,7 +1,10 @@
 import { BenchSheet } from "./sheet.ts";
 import { BenchDrawing } from "./drawing.ts";
 import { looks } from "./looks.ts";
+import { TakeSound, busy } from "./take.ts";
 
 customElements.define("bench-drawing", BenchDrawing);
 customElements.define("bench-sheet", BenchSheet);
+customElements.define("take-sound", TakeSound);
 looks();
+busy();
