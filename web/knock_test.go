@@ -98,7 +98,7 @@ func TestKnockPage(t *testing.T) {
 			}
 		}
 	}
-	for _, want := range []string{"What changed", "frequencies moved", "Kept with", "<svg"} {
+	for _, want := range []string{"What changed", "1 frequency moved", "Kept with", "<svg"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the answer has no %q", want)
 		}
