@@ -45,6 +45,7 @@ type ListenOptions struct {
 	High     unit.Frequency  // highest tone sought; default 4 kHz
 	Most     unit.Time       // longest recording; default two hours
 	Air      *Span           // a stretch in which the machine ran without cutting; nil when not known
+	NoCut    bool            // the whole recording is of the machine running without cutting
 	Progress func(unit.Time) // called about once per second of recording; may be nil
 }
 
@@ -54,10 +55,12 @@ type Span struct{ Start, End unit.Time }
 // Pass is one stretch in which the tool was cutting.
 type Pass struct {
 	Span
-	Level float64 // rms against full scale in the band listened to, in dB
-	Above float64 // louder than the background, averaged over octaves, in dB
-	Speed Speed   // from this pass alone
-	Tones []Tone  // strongest first
+	Level    float64 // rms against full scale in the band listened to, in dB
+	Above    float64 // louder than the background, averaged over octaves, in dB
+	Crackle  float64 // short bursts over all frequencies: the loudest hundredth above the median, in dB; 2 for an even hiss
+	Speed    Speed   // from this pass alone
+	Tones    []Tone  // strongest first
+	Spectrum *Levels `json:"-"` // nil when the pass is too short for one
 }
 
 // Whole says whether a tone has a whole number of waves per turn.
@@ -73,16 +76,17 @@ const (
 // Tone is one peak of a pass's spectrum.
 type Tone struct {
 	Freq       Estimate[unit.Frequency]
-	Level      float64      // rms against full scale, in dB
-	Prominence float64      // above the spectrum around it, in dB
-	Steady     float64      // share of the pass during which it stood out, 0 to 1
-	PerTurn    float64      // waves per turn of the spindle; 0 when the speed is not known
-	PerTurnSE  float64      // its standard error
-	Whole      Whole        //
-	Line       string       // name of the known line that it agrees with; empty when free
-	Kind       LineKind     // kind of that line
-	Multiple   int          // which harmonic of the line
-	Track      []TrackPoint // frequency and level along the pass
+	Level      float64        // rms against full scale, in dB
+	Prominence float64        // above the spectrum around it, in dB
+	Steady     float64        // share of the pass during which it stood out, 0 to 1
+	Wander     unit.Frequency // how far it moves from stretch to stretch, one standard deviation
+	PerTurn    float64        // waves per turn of the spindle; 0 when the speed is not known
+	PerTurnSE  float64        // its standard error
+	Whole      Whole          //
+	Line       string         // name of the known line that it agrees with; empty when free
+	Kind       LineKind       // kind of that line
+	Multiple   int            // which harmonic of the line
+	Track      []TrackPoint   // frequency and level along the pass
 }
 
 // Free reports whether no known line explains the tone.
@@ -110,6 +114,7 @@ type Heard struct {
 	Step     unit.Time // spacing of Envelope
 	Envelope []float64 // loudness above the background, averaged over octaves, in dB
 	Passes   []Pass
+	Air      *Pass // without cutting: the stretches between the passes, or the one that was named; nil when shorter than a second
 	Speed    Speed // from all passes together
 	Growth   []Growth
 	Picture  *Spectrogram // of the whole recording, small enough for a screen
@@ -132,6 +137,9 @@ func Listen(ctx context.Context, s Stream, o ListenOptions) (*Heard, error) {
 	loud := measureLoudness(t, o)
 	h.Step, h.Envelope, h.Picture = loud.step(), loud.level, loud.picture()
 	spans, note := loud.passes(o.Air)
+	if o.NoCut {
+		spans, note = nil, ""
+	}
 	if note != "" {
 		h.Notes = append(h.Notes, note)
 	}
@@ -141,10 +149,14 @@ func Listen(ctx context.Context, s Stream, o ListenOptions) (*Heard, error) {
 		}
 		h.Passes = append(h.Passes, t.listenTo(sp, loud, o))
 	}
+	h.Air = t.listenToAir(spans, loud, o)
 	h.judgeSpeed(o)
 	for i := range h.Passes {
 		p := &h.Passes[i]
 		mark(p.Tones, p.bestSpeed(h.Speed), o)
+	}
+	if h.Air != nil {
+		mark(h.Air.Tones, h.Speed.Heard, o)
 	}
 	h.Growth = growth(h.Passes)
 	h.remark(o)

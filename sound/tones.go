@@ -23,19 +23,35 @@ const (
 
 // listenTo measures one pass.
 func (t *taken) listenTo(s Span, l *loudness, o ListenOptions) Pass {
-	from, to := int(s.Start.S()*t.rate), min(int(s.End.S()*t.rate), t.len())
 	p := Pass{Span: s}
 	a, b := int(s.Start/l.step()), min(int(s.End/l.step()), len(l.level))
 	p.Above = mean(l.level[a:max(b, a+1)])
+	t.measure(&p, []stretch{t.stretch(s)}, o)
+	return p
+}
+
+// stretch is a stretch of samples.
+type stretch struct{ from, to int }
+
+func (t *taken) stretch(s Span) stretch {
+	return stretch{int(s.Start.S() * t.rate), min(int(s.End.S()*t.rate), t.len())}
+}
+
+// measure finds the tones of some stretches taken together.
+func (t *taken) measure(p *Pass, parts []stretch, o ListenOptions) {
+	long := 0
+	for _, s := range parts {
+		long = max(long, s.to-s.from)
+	}
 	n := 64
-	for float64(2*n)/t.rate <= toneStretch && 2*n*3 <= to-from {
+	for float64(2*n)/t.rate <= toneStretch && 2*n*3 <= long {
 		n *= 2
 	}
-	if to-from < 2*n {
-		return p
+	if long < 2*n {
+		return
 	}
 	q := dsp.NewPeriodogram(n, dsp.Hann)
-	average, count := t.averaged(q, from, to)
+	average, count := t.averaged(q, parts)
 	level, lo, hi := make([]float64, len(average)), int(o.Low.Hz()*float64(n)/t.rate), int(o.High.Hz()*float64(n)/t.rate)
 	sum := 0.0
 	for k, v := range average {
@@ -47,6 +63,7 @@ func (t *taken) listenTo(s Span, l *loudness, o ListenOptions) Pass {
 	p.Level = dsp.DB(sum / q.NoiseBandwidth())
 	step := t.rate / float64(n)
 	floor := dsp.Floor(level, max(int(toneFloor/step), 12))
+	p.Spectrum = newLevels(step, level, floor, lo, hi, q.NoiseBandwidth())
 	peaks := dsp.Peaks(level, floor, lo, hi, 3, leastProminence(count, hi-lo))
 	for _, k := range peaks[:min(len(peaks), mostTones)] {
 		p.Tones = append(p.Tones, Tone{
@@ -54,9 +71,11 @@ func (t *taken) listenTo(s Span, l *loudness, o ListenOptions) Pass {
 			Level: toneLevel(average, floor, int(k.Bin+0.5), q.NoiseBandwidth()),
 		})
 	}
-	t.track(p.Tones, q, floor, from, to)
-	p.Speed.beats = t.beats(from, to)
-	return p
+	t.track(p.Tones, q, floor, parts)
+	p.Crackle = t.crackle(parts, o)
+	if len(parts) == 1 {
+		p.Speed.beats = t.beats(parts[0].from, parts[0].to)
+	}
 }
 
 // toneLevel returns the level of a tone: the power in the five bins that a Hann
@@ -70,13 +89,15 @@ func toneLevel(power, floor []float64, k int, bandwidth float64) float64 {
 }
 
 // averaged returns the mean of the power spectra of half-overlapping stretches.
-func (t *taken) averaged(q *dsp.Periodogram, from, to int) (power []float64, count int) {
+func (t *taken) averaged(q *dsp.Periodogram, parts []stretch) (power []float64, count int) {
 	power = make([]float64, q.Bins())
 	x := make([]float64, q.Len())
-	for at := from; at+q.Len() <= to; at += q.Len() / 2 {
-		t.read(x, at)
-		q.Power(power, x)
-		count++
+	for _, s := range parts {
+		for at := s.from; at+q.Len() <= s.to; at += q.Len() / 2 {
+			t.read(x, at)
+			q.Power(power, x)
+			count++
+		}
 	}
 	for k := range power {
 		power[k] /= float64(count)
@@ -96,15 +117,19 @@ func leastProminence(count, bins int) float64 {
 
 // track follows each tone along the pass, and takes the standard error of its
 // frequency from there.
-func (t *taken) track(tones []Tone, q *dsp.Periodogram, floor []float64, from, to int) {
+func (t *taken) track(tones []Tone, q *dsp.Periodogram, floor []float64, parts []stretch) {
 	n := q.Len()
 	step := t.rate / float64(n)
-	stretches := (to-from-n)/(n/2) + 1
-	every := max(stretches/trackPoints, 1)
+	var starts []int
+	for _, s := range parts {
+		for at := s.from; at+n <= s.to; at += n / 2 {
+			starts = append(starts, at)
+		}
+	}
+	every := max(len(starts)/trackPoints, 1)
 	sums := make([]trackSum, len(tones))
 	x, power := make([]float64, n), make([]float64, q.Bins())
-	for s := range stretches {
-		at := from + s*n/2
+	for k, at := range starts {
 		t.read(x, at)
 		clear(power)
 		q.Power(power, x)
@@ -112,7 +137,7 @@ func (t *taken) track(tones []Tone, q *dsp.Periodogram, floor []float64, from, t
 			middle := int(tones[i].Freq.Value.Hz()/step + 0.5)
 			f, level, w := localPeak(power, middle)
 			sums[i].add(f*step, w, level > floor[min(middle, len(floor)-1)]+6)
-			if s%every == 0 {
+			if k%every == 0 {
 				tones[i].Track = append(tones[i].Track, TrackPoint{
 					At: unit.Time((float64(at) + float64(n)/2) / t.rate), Freq: unit.Frequency(f * step), Level: level,
 				})
@@ -120,7 +145,8 @@ func (t *taken) track(tones []Tone, q *dsp.Periodogram, floor []float64, from, t
 		}
 	}
 	for i := range tones {
-		tones[i].Steady = sums[i].above / float64(stretches)
+		tones[i].Steady = sums[i].above / float64(len(starts))
+		tones[i].Wander = sums[i].wander()
 		tones[i].Freq = sums[i].estimate(step, tones[i].Freq.Value)
 	}
 }
@@ -148,6 +174,15 @@ func (s *trackSum) add(f, w float64, stands bool) {
 	if stands {
 		s.above++
 	}
+}
+
+// wander returns the scatter of the frequency from stretch to stretch.
+func (s *trackSum) wander() unit.Frequency {
+	if s.w == 0 {
+		return 0
+	}
+	f := s.wf / s.w
+	return unit.Frequency(math.Sqrt(math.Max(s.wff/s.w-f*f, 0)))
 }
 
 // estimate puts the error to the frequency read from the averaged spectrum: the

@@ -1,0 +1,185 @@
+package cause
+
+import (
+	"thrum/sound"
+	"thrum/unit"
+)
+
+// Kind is one of the causes that are weighed against each other.
+type Kind string
+
+// The causes.
+const (
+	Waves   Kind = "waves"   // pass to pass: each pass cuts the waves of the last one deeper
+	Gears   Kind = "gears"   // teeth in mesh, or anything else that turns with the spindle
+	Ringing Kind = "ringing" // a natural frequency, rung by shocks or by the cut; it does not feed on itself
+	Motor   Kind = "motor"   // motor, belt or mains
+	Tearing Kind = "tearing" // torn metal, built-up edge
+	Quiet   Kind = "quiet"   // nothing out of the way
+	Other   Kind = "other"   // something that is not on this list
+)
+
+// Kinds lists the causes in the order in which ties are printed.
+func Kinds() []Kind { return []Kind{Waves, Gears, Ringing, Motor, Tearing, Quiet, Other} }
+
+// Words names the cause for a reader.
+func (k Kind) Words() string {
+	switch k {
+	case Waves:
+		return "waves that grow from pass to pass (chatter)"
+	case Gears:
+		return "the gears, or what else turns with the spindle"
+	case Ringing:
+		return "a natural frequency that shocks or the cut itself set ringing"
+	case Motor:
+		return "the motor, its belt or the mains"
+	case Tearing:
+		return "torn metal or a built-up edge"
+	case Quiet:
+		return "nothing out of the way"
+	}
+	return "something that is not on this list"
+}
+
+// Case is everything that is known about one set-up.
+type Case struct {
+	Cuts      []Cut        // one or more recordings of cutting, at one or more speeds
+	Air       *sound.Heard // the machine running at the speed of the first cut, without cutting; nil when there is none
+	Lines     []sound.Line // what comes round with the spindle on this lathe; used for marks and in words
+	Modes     []Mode       // natural frequencies, computed or knocked
+	Marks     []Marks      // from photographs or counted by hand
+	CarryOver *CarryOver   // what the model expects; nil when it was not asked
+	Diameter  unit.Length  // of the work at the cut; zero when not known
+}
+
+// Cut is one recording of cutting.
+type Cut struct {
+	Name  string // the file, or "pass 4 of part 17"
+	Heard *sound.Heard
+}
+
+// speed returns the spindle speed of the cut and how far off it may be, as a
+// fraction: heard, or else as given.
+func (c Cut) speed() (unit.Rotation, float64) {
+	s := c.Heard.Speed
+	if s.Heard.Value > 0 {
+		return s.Heard.Value, float64(s.Heard.SE / s.Heard.Value)
+	}
+	return s.Given, givenSpread
+}
+
+// Mode is a natural frequency of the part, the tool or the machine.
+type Mode struct {
+	Name   string         // "first bending of the work"
+	Freq   unit.Frequency //
+	Spread float64        // standard error as a fraction: 0.01 when knocked, 0.15 when computed; 0 means 0.15
+}
+
+// Pattern says how the marks of a thread lie.
+type Pattern string
+
+// The patterns that a photograph, or a loupe, can show.
+const (
+	PatternUnknown Pattern = ""
+	Together       Pattern = "both flanks and root together"    // radial movement
+	Opposed        Pattern = "flanks opposed, none at the root" // axial movement
+	Ragged         Pattern = "ragged, no even spacing"
+	Clean          Pattern = "no marks"
+)
+
+// Marks are what is seen on a thread.
+type Marks struct {
+	PerTurn float64       // waves once around; 0 when not counted or not even
+	SE      float64       // its standard error
+	Pattern Pattern       //
+	Speed   unit.Rotation // at which it was cut; 0 means the speed of the first recording
+}
+
+// CarryOver is what the model of the set-up expects: what a pass leaves of the
+// waves of the last, at the worst frequency.
+type CarryOver struct {
+	Freq              unit.Frequency
+	Low, Likely, High float64
+}
+
+// Finding is the answer.
+type Finding struct {
+	Told       bool        // false: the evidence does not decide
+	Cause      Kind        // the likeliest, also when it is not told
+	Confidence float64     // probability of Cause, 0 to 1
+	Sentence   string      // the answer in one sentence
+	Because    string      // what limits the confidence
+	Causes     []Candidate // all, likeliest first; probabilities add up to 1
+	Tones      []Voice     // the tones that were weighed, loudest first, of all cuts
+	Speeds     *Speeds     // the comparison of two speeds; nil without two
+	Test       *Test       // the cheapest test that would part the best two
+	Notes      []string
+}
+
+// Candidate is one cause with what speaks for and against it.
+type Candidate struct {
+	Kind        Kind
+	Words       string // the cause in words, with the gear's name where one is meant
+	Probability float64
+	For         []Reason // strongest first
+	Against     []Reason
+	Remedy      string // what to do when this is it
+}
+
+// Reason is one piece of evidence in words.
+type Reason struct {
+	Text   string
+	Weight float64 // natural logarithm of the odds it moves, against the average of the other causes
+}
+
+// Voice is one tone of a recording with what it is taken for.
+type Voice struct {
+	Cut     string // name of the recording
+	Freq    unit.Frequency
+	SE      unit.Frequency
+	Share   float64                       // of the sound while cutting, 0 to 1
+	Line    string                        // known line it lies on; empty when free
+	PerTurn float64                       // waves per turn; 0 when the speed is not known
+	InAir   InAir                         // whether it is there without cutting
+	Growth  *sound.Estimate[sound.Factor] // from pass to pass against the hiss around it; nil with fewer than two passes
+	Weight  float64                       // its part in the answer, 0 to 1
+	Likely  Kind                          // what this tone alone points to
+}
+
+// InAir says whether a tone is also there without cutting.
+type InAir string
+
+// The answers.
+const (
+	AirUnknown InAir = "not known"
+	AirSame    InAir = "as loud without cutting"
+	AirLess    InAir = "weaker without cutting"
+	AirNone    InAir = "only while cutting"
+)
+
+// Speeds compares the tones of two spindle speeds.
+type Speeds struct {
+	Slow, Fast unit.Rotation
+	Ratio      float64 // of the speeds
+	Pairs      []Pair
+	Sentence   string
+	Enough     bool // the speeds lie far enough apart to tell
+}
+
+// Pair is one tone at both speeds.
+type Pair struct {
+	Slow, Fast     unit.Frequency
+	SameFrequency  bool // constant frequency
+	SamePerTurn    bool // constant marks per turn
+	Ratio, RatioSE float64
+}
+
+// Test is something cheap to do next.
+type Test struct {
+	Do      string // what to do
+	Caution string // what can go wrong doing it
+	Between [2]Kind
+	Expect  [2]string // what to see if the first, and if the second is true
+	Minutes float64   // about how long it takes
+	Gain    float64   // expected gain in bits about these two
+}
