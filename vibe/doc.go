@@ -26,6 +26,12 @@
 // waves grow within one pass, and a change of speed is no cure (Holding.InPass).
 // Edges that overlap the last turn bring the lobes of plain turning back (Lobes).
 //
+// Simulate follows the complete cut through time instead, pass after pass, with the
+// surface kept along the helix; there the tool can leave the metal, passes can be of
+// any depth and speed, and nothing is linear that is not. With Record it gives the
+// tool's movement and the force of every step, which package internal/made turns into
+// recordings and pictures of threads that were never cut.
+//
 // How far to trust it. The equation is ordinary mathematics and is checked
 // against time integration by independent programs. No published experiment is
 // known that shows pass-to-pass growth with a single-point threading tool; how much

@@ -27,6 +27,7 @@ type Starter struct {
 	Kind      Kind        //
 	Waves     float64     // per turn of the spindle; only for Repeating
 	Amplitude unit.Length // half of the height of its own wave on the work; zero when it is not known
+	Axial     bool        // moves the tool along the thread, as wheels of the train do, and not into the work; for Simulate
 }
 
 // Runout returns a starter for work that runs out: one wave a turn. In threading
