@@ -123,8 +123,8 @@ type Record struct {
 	Votes    []Vote     `json:"votes,omitempty"`
 }
 
-// score is the mean of the grades of one score; ok is false without any.
-func (e Evidence) score(of string) (float64, bool) {
+// Score is the mean of the grades of one score; ok is false without any.
+func (e Evidence) Score(of string) (float64, bool) {
 	sum, n := 0.0, 0
 	for _, g := range e.Grades {
 		if g.Of == of {
@@ -202,7 +202,7 @@ func (r Record) Trial(of string) (Trial, []string) {
 	var missing []string
 	for i, run := range s.Runs {
 		e := r.at(i, run)
-		score, ok := e.score(of)
+		score, ok := e.Score(of)
 		switch {
 		case e.LeftOut != "":
 			missing = append(missing, run.Code+" is left out: "+e.LeftOut)

@@ -273,3 +273,40 @@ func TestReturnTellsWhetherTheBaselineCameBack(t *testing.T) {
 		t.Error("a fixed order counts as drawn")
 	}
 }
+
+// A table that is written is read back as it was.
+func TestWriteCSVReadsBack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		word := rapid.StringMatching(`[a-z=+@µ"',]{1,6}[a-z0-9 -]{0,4}[a-z]`)
+		n := rapid.IntRange(2, 8).Draw(t, "n")
+		blocks := rapid.Bool().Draw(t, "blocks")
+		var in []Sample
+		for i := range n {
+			s := Sample{
+				Name: itoa(i), Arm: []string{"a", "b"}[i%2], Score: rapid.Float64Range(-1e12, 1e12).Draw(t, "score"),
+				Undersize: unit.Length(rapid.Float64Range(0, 999).Draw(t, "undersize")), Conditions: map[string]string{"oil": word.Draw(t, "oil"), "edge": itoa(i / 2)},
+			}
+			if blocks {
+				s.Block = "pair " + itoa(i/2)
+			}
+			in = append(in, s)
+		}
+		var b bytes.Buffer
+		if err := WriteCSV(&b, in); err != nil {
+			t.Fatal(err)
+		}
+		back, err := ReadCSV(&b, "a")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(back.Samples) != len(in) {
+			t.Fatalf("%d of %d samples", len(back.Samples), len(in))
+		}
+		for i, s := range back.Samples {
+			want := in[i]
+			if s.Name != want.Name || s.Arm != want.Arm || s.Score != want.Score || s.Undersize != want.Undersize || s.Block != want.Block || s.Conditions["oil"] != want.Conditions["oil"] {
+				t.Fatalf("%+v came back as %+v", want, s)
+			}
+		}
+	})
+}

@@ -200,7 +200,7 @@ func (out *Report) others(r Record) error {
 // Progress counts what is there.
 func (r Record) Progress() (scored, cut int) {
 	for _, e := range r.Evidence {
-		if _, ok := e.score(r.Settled.ScoreIs); ok {
+		if _, ok := e.Score(r.Settled.ScoreIs); ok {
 			scored++
 		}
 		if e.Cut {
