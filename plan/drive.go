@@ -4,10 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"thrum/lathe"
 	"thrum/thread"
+	"thrum/unit"
 )
 
 // trains kept in a plan; the first is the one the sheet is made for.
@@ -35,6 +37,13 @@ func (b *builder) gears() error {
 	case len(trains) == 0:
 		b.hazard(Forbidden, "this lathe cannot be geared for a lead of "+b.len(b.th.Lead().Length()))
 		return nil
+	}
+	if n := b.req.Train; n > 0 { // another than the first: the rest keep their order
+		if n > len(trains) {
+			return &unit.InputError{Field: "train", Value: fmt.Sprint(n), Reason: fmt.Sprintf("is not one of the %d ways to gear this lathe for the thread", len(trains)), Hint: "the sheet numbers them"}
+		}
+		t := trains[n-1]
+		trains = slices.Insert(slices.Delete(trains, n-1, n), 0, t)
 	}
 	for _, t := range trains {
 		b.plan.Gears = append(b.plan.Gears, b.gearChoice(t))

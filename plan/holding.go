@@ -118,22 +118,28 @@ func (b *builder) boringBar(tool unit.Stiffness) (*shaft.Bar, error) {
 	})
 }
 
+// joints are factors on the stiffness of chuck and tailstock.
+type joints struct{ chuck, tail float64 }
+
+var asHeld = joints{1, 1}
+
 // bar describes an external part as it yields: thread, relief and shank on chuck and centre.
 func (b *builder) bar(tool unit.Stiffness, centre bool) (*shaft.Bar, error) {
-	return shaft.New(b.work(tool, centre))
+	return shaft.New(b.work(tool, centre, asHeld))
 }
 
 // work is the part as it is held, with the centre or without.
-func (b *builder) work(tool unit.Stiffness, centre bool) shaft.Work {
+func (b *builder) work(tool unit.Stiffness, centre bool, j joints) shaft.Work {
 	st := b.la.Stiffness
 	chuck := b.stiffness(st.Chuck, usualChuck, "stiffness.chuck", "chuck")
 	tilt := st.ChuckTilt
 	if tilt == 0 {
 		tilt = usualChuckTilt
 	}
+	chuck, tilt = chuck*unit.Stiffness(j.chuck), tilt*unit.AngularStiffness(j.chuck)
 	w := shaft.Work{Stuff: b.mat.Stuff(), Head: shaft.Joint{Radial: chuck, Tilt: tilt}, Tail: shaft.Free(), Tool: shaft.Tool{Radial: tool}}
 	if centre {
-		w.Tail = shaft.Joint{Radial: b.stiffness(st.Tailstock, usualTailstock, "stiffness.tailstock", "tailstock and centre")}
+		w.Tail = shaft.Joint{Radial: unit.Stiffness(j.tail) * b.stiffness(st.Tailstock, usualTailstock, "stiffness.tailstock", "tailstock and centre")}
 	}
 	wk := b.plan.Work
 	shank := wk.Stickout - wk.Length - wk.ReliefWidth

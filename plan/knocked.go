@@ -111,15 +111,21 @@ func checkKnocked(field string, ks []Knocked) error {
 // knockedBar is the work as it is held, with the frequencies that were heard in the
 // place of the computed ones, each in that of the mode nearest to it. What fits none
 // belongs to some other thing of the lathe and is named as left out.
-func (b *builder) knockedBar(tool unit.Stiffness, centre bool) (*shaft.Bar, error) {
-	w := b.work(tool, centre)
+func (b *builder) knockedBar(tool unit.Stiffness, centre bool, j joints) (*shaft.Bar, error) {
+	w := b.work(tool, centre, asHeld)
 	bar, err := shaft.New(w)
 	heard := b.req.KnockFree
 	if centre {
 		heard = b.req.KnockCentre
 	}
-	if err != nil || len(heard) == 0 {
-		return bar, err
+	if err != nil {
+		return nil, err
+	}
+	if len(heard) == 0 {
+		if j == asHeld {
+			return bar, nil
+		}
+		return shaft.New(b.work(tool, centre, j))
 	}
 	modes, err := bar.Modes(MostKnocked)
 	if err != nil {
@@ -142,6 +148,11 @@ func (b *builder) knockedBar(tool unit.Stiffness, centre bool) (*shaft.Bar, erro
 		}
 		w.Measured[best] = shaft.Knock{Frequency: k.Frequency, Damping: k.Damping}
 		next = best + 1
+	}
+	if j != asHeld {
+		measured := w.Measured
+		w = b.work(tool, centre, j)
+		w.Measured = measured
 	}
 	return shaft.New(w)
 }

@@ -50,6 +50,7 @@ type Request struct {
 
 	RPM       unit.Rotation `json:"rpm,omitempty"`        // a speed the lathe has; chosen when zero
 	FinishRPM unit.Rotation `json:"finish_rpm,omitempty"` // for the last cutting passes
+	Train     int           `json:"train,omitempty"`      // the n-th way to gear it, as the sheet numbers them; the first when zero
 	Ending    string        `json:"ending,omitempty"`     // how a pass ends; chosen when empty
 	Away      bool          `json:"away_from_chuck,omitempty"`
 	Risk      float64       `json:"risk,omitempty"` // accepted chance that one pass of the part overruns
@@ -134,6 +135,9 @@ func (r Request) Validate() error {
 	}
 	if r.FinalStraight < 0 || r.FinalStraight > 5 {
 		bad("final straight passes", fmt.Sprint(r.FinalStraight), "is not a number from 0 to 5", "one to three are usual")
+	}
+	if r.Train < 0 || r.Train > trainsKept {
+		bad("train", fmt.Sprint(r.Train), fmt.Sprintf("is not a number from 1 to %d", trainsKept), "the sheet numbers the ways to gear it")
 	}
 	oneOf("tool material", r.ToolMaterial, "hss", "carbide")
 	oneOf("tool profile", r.ToolProfile, "partial", "full")

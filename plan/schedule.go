@@ -358,9 +358,8 @@ func (b *builder) springs(cutter *cut.Cutter, force *cut.Force, pos []cut.Positi
 
 // tearing says how likely the flanks are to tear at the speed of the last passes.
 func (b *builder) tearing() {
-	last := b.plan.Passes[len(b.plan.Passes)-1]
-	v := last.RPM.Surface(b.surface)
-	t := cut.BuiltUpEdge(b.mat, b.profile.Edge.Material, v, last.Chip, cut.KindOfFluid(b.plan.Speed.Oil))
+	v := b.plan.Passes[len(b.plan.Passes)-1].RPM.Surface(b.surface)
+	t := b.tears(b.plan.Speed.Oil)
 	b.plan.Speed.Note = "torn flanks are " + t.Chance.String() + ": "
 	if t.Band.Given() {
 		sys := b.req.Units
@@ -373,6 +372,12 @@ func (b *builder) tearing() {
 		b.plan.Speed.Note += "; " + t.Cure
 	}
 	b.reason("finish", t.Source, "built-up edge: %s", t.Confidence)
+}
+
+// tears judges the built-up edge in the last pass with a fluid.
+func (b *builder) tears(fluid string) cut.Tearing {
+	last := b.plan.Passes[len(b.plan.Passes)-1]
+	return cut.BuiltUpEdge(b.mat, b.profile.Edge.Material, last.RPM.Surface(b.surface), last.Chip, cut.KindOfFluid(fluid))
 }
 
 // straightIn is where the cross slide stands when it goes in from its zero.

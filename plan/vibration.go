@@ -24,6 +24,11 @@ type Vibration struct {
 	LastRPM   unit.Rotation  `json:"last_passes_rpm,omitempty"` // cleans up best; zero when no change is needed
 	LastLeave float64        `json:"last_passes_leave,omitempty"`
 	Words     []string       `json:"words"`
+
+	Outlook  *Outlook `json:"outlook,omitempty"`  // where it was asked for
+	Remedies []Remedy `json:"remedies,omitempty"` // likewise
+
+	Assessment *vibe.Assessment `json:"-"` // for charts; nil in a plan that was read back
 }
 
 // Doubtful is a figure with the range that what is not known leaves open.
@@ -33,69 +38,129 @@ type Doubtful struct {
 	High   float64 `json:"high"`
 }
 
-// lastPasses is how many of the last passes a change of speed is considered for.
-const lastPasses = 3
+// usualLast is how many of the last passes a change of speed is considered for where
+// the plan has no stop to measure before them.
+const usualLast = 3
 
 // MakeWithVibration is Make with the vibration of work and tool assessed as well,
-// which takes a few milliseconds more.
+// which takes some twenty milliseconds more.
 func MakeWithVibration(r Request) (*Plan, error) {
-	b, err := newBuilder(r)
+	s, err := Examine(r)
+	if err != nil {
+		return nil, err
+	}
+	return s.Plan, nil
+}
+
+// Study is a plan with its vibration assessed, of which more can be asked: which
+// change would help (Remedies), and how sure the answer is (Outlook).
+type Study struct {
+	Plan *Plan // Vibration is nil where nothing is cut
+
+	b  *builder
+	in vibe.Input
+	a  *vibe.Assessment
+}
+
+// Examine plans a thread and assesses its vibration.
+func Examine(r Request) (*Study, error) { return examine(newBuilder(r)) }
+
+// Examine is the function Examine with the lathe's text read only once.
+func (p *Planner) Examine(r Request) (*Study, error) { return examine(newBuilderWith(r, p.lathe)) }
+
+func examine(b *builder, err error) (*Study, error) {
 	if err != nil {
 		return nil, err
 	}
 	p, err := b.make()
-	if err != nil || len(p.Passes) == 0 {
-		return p, err
+	if err != nil {
+		return nil, err
 	}
-	return p, b.vibration()
+	s := &Study{Plan: p, b: b}
+	if len(p.Passes) == 0 {
+		return s, nil
+	}
+	if s.in, err = b.vibrationInput(); err != nil {
+		return nil, err
+	}
+	if s.a, err = vibe.Assess(s.in); err != nil {
+		return nil, err
+	}
+	b.tellVibration(s.a)
+	return s, nil
 }
 
-// vibration assesses the passes as planned, with the centre and without.
-func (b *builder) vibration() error {
+// vibrationInput gathers the passes as planned, the work with the centre and
+// without, the starters and the speeds there are.
+func (b *builder) vibrationInput() (vibe.Input, error) {
 	with, other, err := b.holdings()
 	if err != nil {
-		return err
+		return vibe.Input{}, err
 	}
-	in := vibe.Input{
-		Holding: with, Other: other, HasCentre: b.req.Centre, Force: b.force, Edge: b.profile.Edge,
-		Diameter: b.surface, Starters: b.starters(), Steps: b.speedChoices(), LastPasses: lastPasses,
+	in := b.passInput()
+	in.Holding, in.Other, in.HasCentre = with, other, b.req.Centre
+	in.Starters, in.Steps = b.starters(), b.speedChoices()
+	return in, nil
+}
+
+// passInput is what an assessment takes from the passes.
+func (b *builder) passInput() vibe.Input {
+	in := vibe.Input{Force: b.force, Edge: b.profile.Edge, Diameter: b.surface, LastPasses: b.lastPasses()}
+	if in.LastPasses == 0 {
+		in.LastPasses = usualLast
 	}
 	for i, c := range b.chips {
 		in.Passes = append(in.Passes, vibe.Pass{Chip: c, Speed: b.plan.Passes[i].RPM})
 	}
-	a, err := vibe.Assess(in)
-	if err != nil {
-		return err
+	return in
+}
+
+// reread gives the lathe that was read already.
+func (b *builder) reread(string) (*lathe.Lathe, error) { return b.la, nil }
+
+// lastPasses is how many passes come after the first stop to measure: those that a
+// finishing speed is for.
+func (b *builder) lastPasses() int {
+	for i, p := range b.plan.Passes {
+		if p.Measure {
+			return len(b.plan.Passes) - 1 - i
+		}
 	}
-	b.tellVibration(a)
-	return nil
+	return 0
+}
+
+// toolSide is the stiffness of the tool side.
+func (b *builder) toolSide() unit.Stiffness {
+	if k := b.la.Stiffness.Tool; k > 0 {
+		return k
+	}
+	return usualTool
+}
+
+// held prepares the work with the centre or without, or the boring bar.
+func (b *builder) held(centre bool, j joints, at []unit.Length, prepare func(*shaft.Bar, []unit.Length) (*vibe.Holding, error)) (*vibe.Holding, error) {
+	var bar *shaft.Bar
+	var err error
+	if b.internal() {
+		if bar, err = b.boringBar(b.toolSide()); err == nil {
+			at = []unit.Length{bar.Length()}
+		}
+	} else {
+		bar, err = b.knockedBar(b.toolSide(), centre, j)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return prepare(bar, at)
 }
 
 // holdings prepares the work as it is held and, for an outside thread, with the
 // centre brought up or taken away.
 func (b *builder) holdings() (with, other *vibe.Holding, err error) {
-	tool := b.la.Stiffness.Tool
-	if tool == 0 {
-		tool = usualTool
-	}
-	prepare := func(bar *shaft.Bar, err error) (*vibe.Holding, error) {
-		if err != nil {
-			return nil, err
-		}
-		at := b.stations()
-		if b.internal() {
-			at = []unit.Length{bar.Length()}
-		}
-		return vibe.Prepare(bar, at)
-	}
-	if b.internal() {
-		with, err = prepare(b.boringBar(tool))
+	if with, err = b.held(b.req.Centre, asHeld, b.stations(), vibe.Prepare); err != nil || b.internal() {
 		return with, nil, err
 	}
-	if with, err = prepare(b.knockedBar(tool, b.req.Centre)); err != nil {
-		return nil, nil, err
-	}
-	other, err = prepare(b.knockedBar(tool, !b.req.Centre))
+	other, err = b.held(!b.req.Centre, asHeld, b.stations(), vibe.Prepare)
 	return with, other, err
 }
 
@@ -147,6 +212,7 @@ func (b *builder) tellVibration(a *vibe.Assessment) {
 	v := &Vibration{
 		Verdict: a.Verdict.String(), Mode: a.Mode.Name, Frequency: a.Mode.Frequency, Damping: a.Mode.Damping, Measured: a.Mode.Measured,
 		Worst: b.plan.Passes[a.Worst].N, CarryOver: doubtful(worst.CarryOver), Growth: doubtful(a.Growth.Factor), Waves: a.Growth.Waves,
+		Assessment: a,
 	}
 	b.plan.Vibration = v
 	b.plan.CarryOver = nil

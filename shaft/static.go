@@ -68,6 +68,9 @@ func (s Section) ShearCoefficient(poisson float64) float64 {
 // Length returns the length of the bar from the face of the chuck.
 func (b *Bar) Length() unit.Length { return unit.Length(b.length) }
 
+// Tool returns what gives on the tool side.
+func (b *Bar) Tool() Tool { return b.work.Tool }
+
 // Compliances returns the deflection of the work per radial force at each
 // position, at the place of the force: how far the work gives under the tool. A
 // follow rest counts, the tool's own share does not. At most 1000 positions.

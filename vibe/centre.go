@@ -101,6 +101,9 @@ func (r Range) words() string {
 	return fmt.Sprintf("%s times (%s to %s)", figure(r.Likely), figure(r.Low), figure(r.High))
 }
 
+// Times prints a factor as the sentences do: "0.6", "12", "over 1000".
+func Times(v float64) string { return figure(v) }
+
 // figure prints a factor with as many digits as it deserves.
 func figure(v float64) string {
 	switch {

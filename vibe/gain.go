@@ -98,10 +98,11 @@ func (g Gain) Spring() bool { return g.Width == 0 }
 // square is a 2x2 matrix over the radial and the axial direction, by rows.
 type square struct{ xx, xz, zx, zz complex128 }
 
-// scale is one trial of the uncertain factors: 1 is as likely.
-type scale struct{ damping, cut, give float64 }
+// scale is one trial of the uncertain factors: 1 is as likely. give holds for work
+// and tool alike, tool for the tool side alone.
+type scale struct{ damping, cut, give, tool float64 }
 
-var likely = scale{1, 1, 1}
+var likely = scale{1, 1, 1, 1}
 
 // loop returns the cut's stiffness A and its rubbing i w D, both led back through
 // the compliance p: the movement per movement. rub is C/v in N s/mm^2 times the

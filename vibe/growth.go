@@ -88,7 +88,7 @@ func (r *run) grown(sp []spectrum, ref unit.Rotation, dst spectrum) spectrum {
 	n := len(sp)
 	shifts := make([]shift, n)
 	for k := range sp {
-		shifts[k] = shifted(float64(r.speeds[k] / ref))
+		shifts[k] = shifted(float64(r.speeds[k]/ref), r.h.ratio)
 	}
 	dst = dst[:0]
 	chain := make([]float64, n)
@@ -169,7 +169,7 @@ func (r *run) most(sp []spectrum, ref unit.Rotation) (float64, unit.Frequency) {
 		return best, f
 	}
 	root := -2 / float64(len(sp))
-	d := unit.Frequency(1 + 0.2*(ratio-1))
+	d := unit.Frequency(1 + 0.2*(r.h.ratio-1))
 	x := func(f unit.Frequency) float64 { return f.Hz() * f.Hz() }
 	y := func(f unit.Frequency) float64 { return math.Pow(r.exact(f, ref), root) }
 	if _, b, c := parabola(x(f/d), y(f/d), x(f), math.Pow(best, root), x(f*d), y(f*d)); c > 0 {

@@ -17,6 +17,7 @@ type Holding struct {
 	places []place
 	hz     []float64 // ascending in equal ratios
 	x      []float64 // squares of hz
+	ratio  float64   // from one frequency to the next
 }
 
 // compliance is the springiness between tool and work: radial, axial, and the
@@ -30,6 +31,7 @@ type place struct {
 	work     bending
 	aslant   bool
 	sampled  []compliance // at Holding.hz
+	side     []complex128 // radial compliance of the tool side alone, likewise
 }
 
 // bending is the work's own share of the radial compliance, so that its damping
@@ -47,12 +49,19 @@ const (
 	mostPlaces = 25
 	lowest     = 20    // Hz
 	highest    = 12000 // Hz
-	ratio      = 1.02  // from one frequency to the next
+	dense      = 1.02  // from one frequency to the next
+	sparse     = 1.05  // the same for many cases: peaks are parabolas between the samples
+	below      = 2.5   // how far below the lowest resonance sparse samples begin
 	modesUsed  = 4     // as many as a shaft.Response sums
 )
 
 // Prepare samples the bar at places along the thread, at least one and at most 25.
-func Prepare(b *shaft.Bar, at []unit.Length) (*Holding, error) {
+func Prepare(b *shaft.Bar, at []unit.Length) (*Holding, error) { return prepare(b, at, dense) }
+
+// PrepareSparse is Prepare with fewer samples, for an outlook over many cases.
+func PrepareSparse(b *shaft.Bar, at []unit.Length) (*Holding, error) { return prepare(b, at, sparse) }
+
+func prepare(b *shaft.Bar, at []unit.Length, ratio float64) (*Holding, error) {
 	if b == nil {
 		return nil, &unit.InputError{Field: "work", Reason: "is missing"}
 	}
@@ -67,12 +76,22 @@ func Prepare(b *shaft.Bar, at []unit.Length) (*Holding, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &Holding{}
-	top := 2000.0
+	h := &Holding{ratio: ratio}
+	top, from := 2000.0, float64(lowest)
+	if ratio == sparse {
+		from = math.Inf(1)
+		for _, m := range modes {
+			from = min(from, m.Frequency.Hz()/below)
+		}
+		for _, m := range b.Tool().Modes {
+			from = min(from, m.Frequency.Hz()/below)
+		}
+		from = min(max(from, lowest), 500)
+	}
 	for _, m := range modes {
 		top = max(top, 2.5*m.Frequency.Hz())
 	}
-	for f := float64(lowest); f < min(top, highest)*ratio; f *= ratio {
+	for f := from; f < min(top, highest)*ratio; f *= ratio {
 		h.hz, h.x = append(h.hz, f), append(h.x, f*f)
 	}
 	for i, p := range at {
@@ -82,6 +101,9 @@ func Prepare(b *shaft.Bar, at []unit.Length) (*Holding, error) {
 		}
 		q.give = give[i]
 		q.sampled = q.sample(h.hz)
+		for i, f := range h.hz {
+			q.side = append(q.side, q.sampled[i].xx-q.work.at(2*math.Pi*f, 1))
+		}
 		h.places = append(h.places, q)
 	}
 	return h, nil
@@ -159,6 +181,10 @@ func (p *place) vary(c compliance, hz float64, s scale) compliance {
 		w := 2 * math.Pi * hz
 		c.xx += p.work.at(w, s.damping) - p.work.at(w, 1)
 	}
+	if s.tool != 1 {
+		k, w := complex(s.tool, 0), p.work.at(2*math.Pi*hz, s.damping)
+		c = compliance{w + k*(c.xx-w), k * c.zz, k * c.xz, k * c.xy, k * c.zy}
+	}
 	if s.give != 1 {
 		k := complex(s.give, 0)
 		c = compliance{k * c.xx, k * c.zz, k * c.xz, k * c.xy, k * c.zy}
@@ -176,14 +202,19 @@ func (p *place) sample(hz []float64) []compliance {
 
 // varied returns the samples for a trial.
 func (p *place) varied(hz []float64, s scale) []compliance {
-	if s.damping == 1 && s.give == 1 {
+	if s.damping == 1 && s.give == 1 && s.tool == 1 {
 		return p.sampled
 	}
-	out := make([]compliance, len(hz))
+	return p.variedInto(hz, s, make([]compliance, 0, len(hz)))
+}
+
+func (p *place) variedInto(hz []float64, s scale, dst []compliance) []compliance {
+	give, tool := complex(s.give, 0), complex(s.give*s.tool, 0)
 	for i, f := range hz {
-		out[i] = p.vary(p.sampled[i], f, s)
+		c := p.sampled[i]
+		dst = append(dst, compliance{give*p.work.at(2*math.Pi*f, s.damping) + tool*p.side[i], tool * c.zz, tool * c.xz, tool * c.xy, tool * c.zy})
 	}
-	return out
+	return dst
 }
 
 // Mode names what swings.

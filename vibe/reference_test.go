@@ -140,7 +140,7 @@ func TestAlternatingSpeeds(t *testing.T) {
 			t.Fatal(err)
 		}
 		sp := r.spectra()
-		move := shifted(s)
+		move := shifted(s, h.ratio)
 		product := make(spectrum, len(h.hz))
 		for i := range product {
 			product[i] = math.Sqrt(sp[0][i] * move.read(sp[1], i))

@@ -26,6 +26,9 @@ func (h *Holding) spectrum(sampled []compliance, g *Gain, cut, rub float64, dst 
 		return dst
 	}
 	if !g.plain(sampled[0]) { // a slant shows at every frequency
+		if c := sampled[0]; c.xz == 0 && c.xy == 0 && c.zy == 0 {
+			return h.coupled(sampled, g, cut, rub, dst)
+		}
 		for i, hz := range h.hz {
 			dst = append(dst, 1/max(size(g.carryOver(sampled[i], cut, rub*2*math.Pi*hz)), 1/still))
 		}
@@ -36,6 +39,27 @@ func (h *Holding) spectrum(sampled []compliance, g *Gain, cut, rub float64, dst 
 	for i, hz := range h.hz {
 		c := &sampled[i]
 		dst = append(dst, 1/max(part(c.xx, kx, dx*hz), part(c.zz, kz, dz*hz), 1/still))
+	}
+	return dst
+}
+
+// coupled samples a pass whose edges couple the two directions while work and tool
+// do not, which is the usual compound infeed: Gain.carryOver with what is zero left
+// out.
+func (h *Holding) coupled(sampled []compliance, g *Gain, cut, rub float64, dst spectrum) spectrum {
+	xx, zz, xz := cut*float64(g.Radial), cut*float64(g.Axial), cut*float64(g.Cross)
+	det := xx*zz - xz*xz
+	for i, hz := range h.hz {
+		w := rub * 2 * math.Pi * hz
+		p, q := sampled[i].xx, sampled[i].zz
+		dx, dz, dc := w*g.rub[0], w*g.rub[1], w*g.rub[2]
+		mxx, mzz := 1+p*complex(xx, dx), 1+q*complex(zz, dz)
+		cross := complex(xz, dc)
+		pq := p * q
+		inv := inverse(mxx*mzz - pq*cross*cross)
+		half := (mzz*p*complex(xx, 0) + mxx*q*complex(zz, 0) - pq*cross*complex(2*xz, 0)) * inv / 2
+		t := larger(half, pq*complex(det, 0)*inv)
+		dst = append(dst, 1/max(size(t), 1/still))
 	}
 	return dst
 }
@@ -139,7 +163,7 @@ type shift struct {
 
 // shifted prepares to read spectra at all frequencies times q. The samples stand
 // in equal ratios, so the same three weights serve everywhere.
-func shifted(q float64) shift {
+func shifted(q, ratio float64) shift {
 	steps := math.Log(q) / math.Log(ratio)
 	by := math.Round(steps)
 	t := math.Pow(ratio, 2*(steps-by)) // in squares of frequency, relative to the middle sample
