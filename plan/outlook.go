@@ -136,7 +136,11 @@ func (b *builder) sampled(ctx context.Context, h *vibe.Holding, centre bool, cas
 	in := b.passInput()
 	in.Holding, in.HasCentre = h, centre
 	st := b.la.Stiffness
-	known := vibe.Known{Chuck: st.Chuck > 0, Tailstock: st.Tailstock > 0, Tool: st.Tool > 0}
+	heard := b.req.KnockFree
+	if centre {
+		heard = b.req.KnockCentre
+	}
+	known := vibe.Known{Chuck: st.Chuck > 0 || len(heard) > 0, Tailstock: st.Tailstock > 0, Tool: st.Tool > 0}
 	s, err := vibe.NewSampler(in, func(chuck, tail float64, at unit.Length) (*vibe.Holding, error) {
 		return b.held(centre, joints{chuck, tail}, []unit.Length{at}, vibe.PrepareSparse)
 	}, known)
