@@ -12,6 +12,7 @@ type State struct {
 	After     int         // passes taken so far
 	Pitch     unit.Length // pitch diameter measured now; zero when not measured
 	FreshZero bool        // the tip was set into the groove again and both dials were set to 0 there
+	Last      *Pass       // the last pass as it was cut, when an earlier replanning had changed it; nil: as the request plans it
 }
 
 // Replan plans what is left of a thread. The depth really reached follows from
@@ -30,7 +31,11 @@ func Replan(r Request, s State) (*Plan, error) {
 	if len(first.Blocked()) > 0 {
 		return first, nil
 	}
-	if s.After < 1 || s.After > len(first.Passes) {
+	last := s.Last
+	if last == nil && s.After >= 1 && s.After <= len(first.Passes) {
+		last = &first.Passes[s.After-1]
+	}
+	if last == nil || last.N != s.After {
 		return nil, &unit.InputError{
 			Field: "passes taken", Value: fmt.Sprint(s.After), Reason: fmt.Sprintf("is not one of the %d passes of this plan", len(first.Passes)),
 			Hint: "give the number of the last pass that was cut",
@@ -43,14 +48,18 @@ func Replan(r Request, s State) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	b.resume = func() error { return b.standing(s, first.Passes[s.After-1].Depth) }
+	b.resume = func() error { return b.standing(s, *last) }
 	return b.make()
 }
 
 // standing works out the depth reached and what the dials are ahead by.
-func (b *builder) standing(s State, dialled unit.Length) error {
+func (b *builder) standing(s State, last Pass) error {
 	b.done = s.After
-	b.cutTo = dialled
+	b.cutTo = last.Depth
+	dialled := last.Depth
+	if s.Last != nil {
+		dialled = last.Cross.Slide + last.Compound.Slide*unit.Length(b.infeeder().cos)
+	}
 	if s.Pitch > 0 {
 		left := (s.Pitch - b.plan.Limits.Member().Pitch.Target) / 2
 		if b.internal() {

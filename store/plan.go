@@ -17,6 +17,7 @@ const (
 type Plan struct {
 	Row
 	PartID   string
+	PieceID  string // the piece whose rest it plans; empty for a plan of the whole part
 	Revision int    // 1, 2, 3 ... within the part; given by AddPlan
 	Title    string // one line for lists, such as the thread's callout
 	Schema   int    // of Request and Result, as their owner counts it
@@ -28,12 +29,12 @@ type Plan struct {
 }
 
 const (
-	planHead  = rowColumns + ", part_id, revision, title, plan_schema, engine"
+	planHead  = rowColumns + ", part_id, piece_id, revision, title, plan_schema, engine"
 	planQuery = "SELECT " + planHead + ", request, lathe_toml, material_toml, result FROM plans "
 )
 
 func (p *Plan) head(more ...any) []any {
-	return p.Row.dest(append([]any{&p.PartID, &p.Revision, &p.Title, &p.Schema, &p.Engine}, more...)...)
+	return p.Row.dest(append([]any{&p.PartID, &p.PieceID, &p.Revision, &p.Title, &p.Schema, &p.Engine}, more...)...)
 }
 
 func (p *Plan) dest() []any { return p.head(&p.Request, &p.Lathe, &p.Material, &p.Result) }
@@ -100,14 +101,25 @@ func (s *Store) AddPlan(ctx context.Context, p Plan) (kept Plan, err error) {
 			}
 			return nil
 		}
+		if p.PieceID != "" {
+			piece, ok, err := first(ctx, tx, (*Piece).dest, pieceQuery+"WHERE id = $1 AND shop_id = $2", p.PieceID, s.shop)
+			switch {
+			case err != nil:
+				return err
+			case !ok:
+				return notFound("piece", p.PieceID, "")
+			case piece.PartID != p.PartID:
+				return invalid("piece", p.PieceID, "is of another part than the plan", "")
+			}
+		}
 		last, _, err := first(ctx, tx, (*Plan).listDest, "SELECT "+planHead+" FROM plans WHERE part_id = $1 ORDER BY revision DESC LIMIT 1", p.PartID)
 		if err != nil {
 			return err
 		}
 		kept = p
 		kept.Revision = last.Revision + 1
-		_, err = tx.ExecContext(ctx, "INSERT INTO plans ("+planHead+", request, lathe_toml, material_toml, result) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)",
-			kept.Row.args(kept.PartID, kept.Revision, kept.Title, kept.Schema, kept.Engine, kept.Request, kept.Lathe, kept.Material, kept.Result)...)
+		_, err = tx.ExecContext(ctx, "INSERT INTO plans ("+planHead+", request, lathe_toml, material_toml, result) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)",
+			kept.Row.args(kept.PartID, kept.PieceID, kept.Revision, kept.Title, kept.Schema, kept.Engine, kept.Request, kept.Lathe, kept.Material, kept.Result)...)
 		return err
 	})
 	if err != nil {
@@ -125,9 +137,9 @@ func (s *Store) Plan(ctx context.Context, id string) (Plan, error) {
 	return p, err
 }
 
-// LatestPlan returns the newest revision for a part.
+// LatestPlan returns the newest revision for a part as a whole.
 func (s *Store) LatestPlan(ctx context.Context, partID string) (Plan, error) {
-	p, ok, err := first(ctx, s.read, (*Plan).dest, planQuery+"WHERE part_id = $1 AND shop_id = $2 ORDER BY revision DESC LIMIT 1", partID, s.shop)
+	p, ok, err := first(ctx, s.read, (*Plan).dest, planQuery+"WHERE part_id = $1 AND shop_id = $2 AND piece_id = '' ORDER BY revision DESC LIMIT 1", partID, s.shop)
 	if err == nil && !ok {
 		err = notFound("plan for part", partID, "")
 	}

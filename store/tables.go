@@ -19,7 +19,7 @@ import (
 var tables = []string{
 	"lathes", "materials", "parts", "plans", "pieces", "events",
 	"questions", "trials", "samples", "sample_entries",
-	"notes", "measurements", "files", "jobs", "job_results",
+	"notes", "measurements", "files", "jobs", "job_results", "devices",
 }
 
 // blobTables have a column sha256 that names content.

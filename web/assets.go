@@ -23,6 +23,7 @@ var client embed.FS
 // so that a browser may keep it for ever.
 type assets struct {
 	script, style string // addresses
+	offline       []byte // runs beside the pages of pieces, at an address of its own
 	content       map[string][]byte
 }
 
@@ -43,7 +44,9 @@ func bundle() (*assets, error) {
 		a.content[name] = out
 		*e.to = "/assets/" + name
 	}
-	return a, nil
+	var err error
+	a.offline, err = build("offline.ts")
+	return a, err
 }
 
 func build(entry string) ([]byte, error) {

@@ -2,7 +2,10 @@ package web
 
 import (
 	"context"
+	"slices"
 	"time"
+
+	"thrum/store"
 )
 
 // partLine is a part in a list.
@@ -25,6 +28,7 @@ func (s *Server) partLines(ctx context.Context) ([]partLine, error) {
 		if err != nil {
 			return nil, err
 		}
+		plans = slices.DeleteFunc(plans, func(p store.Plan) bool { return p.PieceID != "" })
 		if n := len(plans); n > 0 {
 			line.Thread, line.Revisions, line.At = plans[n-1].Title, n, plans[n-1].CreatedAt
 		}

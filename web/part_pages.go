@@ -126,6 +126,9 @@ type partPage struct {
 	Notes     []noteLine
 	Changed   []compareRow // from the revision before
 	Knocks    []knockLine
+	Pieces    []pieceLine
+	NewPiece  string // id for the piece that the form begins
+	Blocked   bool
 }
 
 type revisionLine struct {
@@ -159,8 +162,8 @@ func (s *Server) partShow(w http.ResponseWriter, r *http.Request) {
 	for i, sec := range render.Sections(kept) {
 		page.Sections = append(page.Sections, sheetSection{Section: sec, N: i + 1, Pictures: pictures(sec.Drawings)})
 	}
-	if shown.Revision > 1 {
-		if before, err := s.readPlan(r, plans[shown.Revision-2].ID); err == nil {
+	if i := slices.IndexFunc(plans, func(p store.Plan) bool { return p.ID == shown.ID }); i > 0 {
+		if before, err := s.readPlan(r, plans[i-1].ID); err == nil {
 			page.Changed, _ = compareRows([]*plan.Plan{before, kept})
 		}
 	}
@@ -176,6 +179,16 @@ func (s *Server) partShow(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 		return
 	}
+	if page.Pieces, err = s.pieceLines(r, part); err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	row, err := s.config.Store.Stamp(store.Row{})
+	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	page.NewPiece, page.Blocked = row.ID, len(kept.Blocked()) > 0
 	s.show(w, r, http.StatusOK, "part", page)
 }
 
@@ -186,6 +199,7 @@ func (s *Server) keptPlan(w http.ResponseWriter, r *http.Request) (*plan.Plan, s
 		return nil, store.Plan{}, nil, false
 	}
 	plans, err := s.config.Store.Plans(r.Context(), r.PathValue("id"))
+	plans = slices.DeleteFunc(plans, func(p store.Plan) bool { return p.PieceID != "" }) // the rest of one piece is shown with it
 	if code := store.CodeOf(err); code == store.NotFound || code == store.Invalid || err == nil && len(plans) == 0 {
 		s.fail(w, r, http.StatusNotFound, "There is no such part", "The list of parts shows those that are kept.")
 		return nil, store.Plan{}, nil, false

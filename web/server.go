@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"log/slog"
 	"net/http"
+	"sync"
 	"time"
 
 	"thrum/job"
@@ -34,6 +35,8 @@ type Server struct {
 	library library
 	handler http.Handler
 	planner plan.Planner // remembers the lathes that it has read
+
+	answering sync.Mutex // one new plan for a piece at a time
 }
 
 // New makes the handler: it reads the pages and bundles scripts and styles.
@@ -97,5 +100,6 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("POST /jobs", s.jobAsk)
 	m.HandleFunc("GET /jobs/{id}", s.jobShow)
 	m.HandleFunc("GET /jobs/{id}/result", s.jobResult)
+	s.piecesRoutes(m)
 	m.HandleFunc("/", s.nothingHere)
 }

@@ -31,11 +31,12 @@ var allowed = map[string][]string{
 	"vibe":                    {"unit", "cut", "shaft"},
 	"cause":                   {"unit", "sound", "photo"},
 	"plan":                    {"unit", "thread", "lathe", "shaft", "gauge", "cut", "vibe", "cause"},
+	"piece":                   {"unit", "plan", "gauge", "lathe"},
 	"draw":                    {"unit"},
 	"render":                  {"unit", "draw", "plan", "thread", "lathe", "gauge", "cut", "vibe", "shaft", "trial", "sound", "cause"},
 	"store":                   {"unit"},
 	"job":                     {"unit", "store"},
-	"web":                     {"unit", "thread", "lathe", "gauge", "cut", "shaft", "vibe", "plan", "render", "draw", "store", "job", "trial", "sound", "photo", "cause", "examples"},
+	"web":                     {"unit", "thread", "lathe", "gauge", "cut", "shaft", "vibe", "plan", "render", "draw", "store", "job", "trial", "sound", "photo", "cause", "examples", "piece"},
 	"app":                     {"unit", "plan", "render", "draw", "store", "job", "web", "lathe", "cut", "examples", "internal/ffmpeg"},
 	"cmd/thrum":               {"unit", "thread", "lathe", "gauge", "cut", "plan", "render", "draw", "trial", "sound", "cause", "app", "store", "examples", "internal/ffmpeg"},
 	"examples":                {},
@@ -48,7 +49,7 @@ var allowed = map[string][]string{
 }
 
 // domain packages take values and return values: no files, no network, no screen.
-var domain = []string{"unit", "thread", "lathe", "shaft", "trial", "sound", "photo", "gauge", "cut", "vibe", "cause", "plan", "draw", "render"}
+var domain = []string{"unit", "thread", "lathe", "shaft", "trial", "sound", "photo", "gauge", "cut", "vibe", "cause", "plan", "piece", "draw", "render"}
 
 var forbidden = []string{"os", "os/exec", "net", "net/http", "database/sql", "html/template", "syscall", "io/ioutil"}
 
