@@ -57,15 +57,15 @@ type Step struct {
 	Of      int      `json:"of,omitempty"`
 	Dials   []Dial   `json:"dials,omitempty"` // in the order in which they are wound
 	Facts   []Fact   `json:"facts,omitempty"`
-	End     string   `json:"end,omitempty"`    // how the pass ends
-	Room    string   `json:"room,omitempty"`   // "0.93 s = 3.1 turns"
-	Clear   string   `json:"clear,omitempty"`  // which way the tool is withdrawn
-	Lines   []Line   `json:"lines,omitempty"`  // of a gate
-	Sure    []string `json:"sure,omitempty"`   // to tick before it may be confirmed
-	Wrong   string   `json:"wrong,omitempty"`  // the other answer of the scratch gate
-	Confirm string   `json:"confirm"`          // the words on the button
-	Then    string   `json:"then"`             // what is known once it is confirmed
-	Before  string   `json:"before,omitempty"` // where the dials stood before it
+	End     string   `json:"end,omitempty"`     // how the pass ends
+	Room    string   `json:"room,omitempty"`    // "0.93 s = 3.1 turns"
+	Clear   string   `json:"clear,omitempty"`   // which way the tool is withdrawn
+	Lines   []Line   `json:"lines,omitempty"`   // of a gate
+	Sure    []string `json:"sure,omitempty"`    // to tick before it may be confirmed
+	Wrong   string   `json:"wrong,omitempty"`   // the other answer of the scratch gate
+	Confirm string   `json:"confirm"`           // the words on the button
+	Then    string   `json:"then"`              // what is known once it is confirmed
+	Before  string   `json:"before,omitempty"`  // where the dials stood before it
 	Measure bool     `json:"measure,omitempty"` // stop and measure after this pass
 	First   bool     `json:"first,omitempty"`   // measure before this step
 	Expect  string   `json:"expect,omitempty"`  // reading before this step if nothing has yielded
