@@ -27,7 +27,7 @@ func (m *march) alone(p *path) {
 	for i, w := range m.swings {
 		swings[i] = lone{
 			a11: w.a11, a12: w.a12, a21: w.a21, a22: w.a22, b0: w.b0, b1: w.b1, d0: w.d0, d1: w.d1,
-			onto: s.n.dot(w.along), off: w.along.dot(s.back) / w.mass,
+			onto: s.n.dot(w.along), off: w.per.dot(s.back),
 		}
 		gives += swings[i].onto * w.b1 * swings[i].off
 	}

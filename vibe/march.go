@@ -72,36 +72,34 @@ func (p *path) ramp(i int) float64 {
 // mostTries is how often a step is solved again with other edges in the metal.
 const mostTries = 8
 
+// plane is a movement, radial and axial; the tangential one makes no chip.
+type plane struct{ x, z float64 }
+
 // run marches through the pass. In every step the force at its end, the movement
 // under it and the set of edges in the metal are found together: all three depend
 // on each other, and taking any of them from the step before would add or take
 // away damping.
 func (m *march) run(p *path) {
-	all := uint32(1)<<len(m.sides) - 1
+	m.now = m.solve(m.mask)
 	for i := range p.steps {
 		free, speed := m.coast()
 		m.gaps(p, i, free)
-		mask := m.mask
-		if p.linear {
-			mask = all
-		}
-		var move vector
+		var move plane
 		for try := 0; ; try++ {
-			move = m.press(p, i, mask, free, speed)
+			move = m.press(p, i, free, speed)
 			in := m.inMetal()
-			if p.linear || in == mask {
+			if p.linear || in == m.mask {
 				break
 			}
 			if try == mostTries {
 				p.lost++
 				break
 			}
-			mask = in
+			m.mask, m.now = in, m.solve(in)
 		}
-		m.mask = mask
 		m.settle()
-		m.cut(p, i, mask)
-		if mask == 0 {
+		m.cut(p, i)
+		if m.mask == 0 {
 			p.off++
 		}
 		if p.keep != nil {
@@ -112,35 +110,30 @@ func (m *march) run(p *path) {
 
 // coast moves the oscillators to the end of the step but for the new force, and
 // returns where that brings the tool and how fast.
-func (m *march) coast() (free, speed vector) {
+func (m *march) coast() (free, speed plane) {
 	for i := range m.swings {
 		s := &m.swings[i]
 		q := s.a11*s.q + s.a12*s.v + s.b0*s.g
 		v := s.a21*s.q + s.a22*s.v + s.d0*s.g
 		s.q, s.v = q, v
-		for j := range free {
-			free[j] += s.along[j] * q
-		}
-		if m.rub {
-			for j := range free {
-				speed[j] += s.along[j] * v
-			}
-		}
+		free.x += s.along[0] * q
+		free.z += s.along[2] * q
+		speed.x += s.along[0] * v
+		speed.z += s.along[2] * v
 	}
 	if m.rub { // of what gives at once, by differences of the second order
-		for j := range speed {
-			speed[j] += m.rest[j] * (m.before[j] - 4*m.force[j]) / (2 * m.dt)
-		}
+		speed.x += m.rest[0] * (m.before[0] - 4*m.force[0]) / (2 * m.dt)
+		speed.z += m.rest[2] * (m.before[2] - 4*m.force[2]) / (2 * m.dt)
 	}
 	return free, speed
 }
 
 // gaps finds how thick each chip would be without the new force.
-func (m *march) gaps(p *path, i int, free vector) {
+func (m *march) gaps(p *path, i int, free plane) {
 	ramp := p.ramp(i)
 	for e := range m.sides {
 		s := &m.sides[e]
-		s.gap = s.at*ramp + s.n[0]*free[0] + s.n[2]*free[2]
+		s.gap = s.at*ramp + s.n[0]*free.x + s.n[2]*free.z
 		if p.ripple[0] != nil {
 			s.gap += s.n[0]*p.ripple[0][i] + s.n[2]*p.ripple[1][i]
 		}
@@ -164,49 +157,46 @@ func (m *march) gaps(p *path, i int, free vector) {
 	}
 }
 
-// press finds the force with the given edges in the metal, and the movement under it.
-func (m *march) press(p *path, i int, mask uint32, free, speed vector) vector {
-	var f vector
+// press finds the force with the edges of the mask in the metal, and the movement
+// under it.
+func (m *march) press(p *path, i int, free, speed plane) plane {
+	var f0, f1, f2 float64
 	for e := range m.sides {
 		s := &m.sides[e]
-		if mask>>e&1 == 0 {
+		if m.mask>>e&1 == 0 {
 			continue
 		}
 		l := s.k*s.gap + s.hiss
 		if m.rub {
-			v := s.n[0]*speed[0] + s.n[2]*speed[2]
+			v := s.n[0]*speed.x + s.n[2]*speed.z
 			if p.ripple[0] != nil {
 				v += (s.n[0]*p.speed[0][i] + s.n[2]*p.speed[1][i]) / m.dt
 			}
-			f[0] -= s.n[0] * s.d * v
-			f[2] -= s.n[2] * s.d * v
+			f0 -= s.n[0] * s.d * v
+			f2 -= s.n[2] * s.d * v
 		}
-		for j := range f {
-			f[j] += s.back[j] * l
-		}
-	}
-	if m.now == nil || mask != m.mask {
-		m.now, m.mask = m.solve(mask), mask
+		f0 += s.back[0] * l
+		f1 += s.back[1] * l
+		f2 += s.back[2] * l
 	}
 	a := &m.now.m
-	f = vector{a[0].dot(f), a[1].dot(f), a[2].dot(f)}
-	m.next = f
-	move := free
-	for j := range move {
-		move[j] += m.rest[j] * f[j]
-	}
+	n0 := a[0][0]*f0 + a[0][1]*f1 + a[0][2]*f2
+	n1 := a[1][0]*f0 + a[1][1]*f1 + a[1][2]*f2
+	n2 := a[2][0]*f0 + a[2][1]*f1 + a[2][2]*f2
+	m.next = vector{n0, n1, n2}
+	move := plane{m.rest[0] * n0, m.rest[2] * n2}
 	for k := range m.swings {
 		s := &m.swings[k]
-		s.next = s.along.dot(f) / s.mass
-		for j := range move {
-			move[j] += s.along[j] * s.b1 * s.next
-		}
+		s.next = s.per[0]*n0 + s.per[1]*n1 + s.per[2]*n2
+		q := s.b1 * s.next
+		move.x += s.along[0] * q
+		move.z += s.along[2] * q
 	}
 	for e := range m.sides {
 		s := &m.sides[e]
-		s.chip = s.gap + s.n[0]*(move[0]-free[0]) + s.n[2]*(move[2]-free[2])
+		s.chip = s.gap + s.n[0]*move.x + s.n[2]*move.z
 	}
-	return move
+	return plane{free.x + move.x, free.z + move.z}
 }
 
 // inMetal is the set of edges whose chip has a thickness.
@@ -233,17 +223,14 @@ func (m *march) settle() {
 
 // cut takes the chips off: the surface is the deepest that any edge went, but in the
 // linear case what the last one left.
-func (m *march) cut(p *path, i int, mask uint32) {
+func (m *march) cut(p *path, i int) {
 	for e := range m.sides {
 		s := &m.sides[e]
-		if s.k == 0 || s.meets == nobody || !p.linear && (mask>>e&1 == 0 || s.chip <= s.skip) {
-			if s.meets == lastTurn && i >= p.perTurn {
-				s.surface[i] = s.surface[i-p.perTurn]
-			}
-			continue
-		}
 		if s.meets == lastTurn && i >= p.perTurn {
 			s.surface[i] = s.surface[i-p.perTurn]
+		}
+		if s.k == 0 || s.meets == nobody || !p.linear && (m.mask>>e&1 == 0 || s.chip <= s.skip) {
+			continue
 		}
 		s.surface[i] += s.chip
 	}

@@ -39,8 +39,8 @@ type Series struct {
 	Cutting, Push []unit.Force  // along the direction of cutting, and out of the work
 }
 
-func (s *Series) add(move, force vector) {
-	s.Radial, s.Axial = append(s.Radial, unit.Length(move[0])), append(s.Axial, unit.Length(move[2]))
+func (s *Series) add(move plane, force vector) {
+	s.Radial, s.Axial = append(s.Radial, unit.Length(move.x)), append(s.Axial, unit.Length(move.z))
 	s.Cutting, s.Push = append(s.Cutting, unit.Force(force[1])), append(s.Push, unit.Force(-force[0]))
 }
 

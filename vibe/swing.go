@@ -24,8 +24,7 @@ func (p *place) swings() []shaft.Swing {
 //
 // is the solution of q" + 2 z w q' + w^2 q = g, not an approximation.
 type swing struct {
-	along              vector
-	mass               float64
+	along, per         vector // direction of movement; force per mass per force, the same direction over the mass
 	a11, a12, a21, a22 float64
 	b0, b1, d0, d1     float64
 	q, v, g            float64
@@ -80,8 +79,8 @@ type march struct {
 	before vector // of the one before
 	next   vector // of the step that is being solved
 	known  map[uint32]*answer
-	mask   uint32 // edges that were in the metal in the last step
-	now    *answer
+	mask   uint32  // edges that were in the metal in the last step
+	now    *answer // for them
 }
 
 // answer is what the force comes to when given edges are in the metal:
@@ -107,7 +106,10 @@ func newMarch(in *Cutting, tracks []track, k int, dt float64) *march {
 				m.rest[i] += along[i] * along[i] / (float64(p.Mass) * p.Omega * p.Omega)
 			}
 		default:
-			s := swing{along: along, mass: float64(p.Mass)}
+			s := swing{along: along}
+			for i := range s.per {
+				s.per[i] = along[i] / float64(p.Mass)
+			}
 			s.step(p.Omega, p.Damping, dt)
 			m.swings = append(m.swings, s)
 		}
@@ -172,8 +174,8 @@ func (m *march) solve(mask uint32) *answer {
 	for _, s := range m.swings {
 		for i := range 3 {
 			for j := range 3 {
-				g[i][j] += s.along[i] * s.along[j] * s.b1 / s.mass
-				h[i][j] += s.along[i] * s.along[j] * s.d1 / s.mass
+				g[i][j] += s.along[i] * s.per[j] * s.b1
+				h[i][j] += s.along[i] * s.per[j] * s.d1
 			}
 		}
 	}

@@ -46,6 +46,7 @@ var allowed = map[string][]string{
 	"internal/outside":        {},
 	"internal/outside/report": {"internal/outside"},
 	"internal/house":          {},
+	"internal/made":           {"unit", "cut", "shaft", "vibe", "sound"},
 }
 
 // domain packages take values and return values: no files, no network, no screen.
