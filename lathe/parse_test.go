@@ -272,6 +272,37 @@ func TestEveryKeyIsDocumented(t *testing.T) {
 	}
 }
 
+// The words of a key in a form are those of docs/lathe-file.md, and no key is
+// without.
+func TestKeysSayWhatTheDocumentSays(t *testing.T) {
+	doc, err := os.ReadFile(filepath.Join("..", "docs", "lathe-file.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain := strings.NewReplacer("`", "", "**needed**; ", "", "**needed** ", "", "**needed**", "").Replace(string(doc))
+	seen := map[string]Key{}
+	for _, k := range Keys() {
+		seen[k.Path] = k
+		if !strings.Contains(plain, "| "+k.Path+" | "+k.Words+" |") && k.Words != "" {
+			t.Errorf("%s: the document does not say %q", k.Path, k.Words)
+		}
+	}
+	for _, k := range schema() {
+		if _, ok := seen[k]; !ok {
+			t.Errorf("%s is not in data/keys.csv", k)
+		}
+	}
+	for path, want := range map[string]KeyKind{
+		"name": Word, "units": Choice, "bed": Table, "bed.swing": Figure, "leadscrew.hand": Choice, "leadscrew.electronic": YesNo, "gears.owned": Figures,
+		"speed": Tables, "speed.coast_turns": Figures, "speed.meshes": List, "back_gear.meshes": List, "threading_dial.marks": List, "spindle.nose": Choice, "motor.power": Figure,
+		"gearbox.position": Tables, "compound.protractor.zero_means": Choice, "stiffness.chuck": Figure,
+	} {
+		if seen[path].Kind != want {
+			t.Errorf("%s: kind %d, want %d", path, seen[path].Kind, want)
+		}
+	}
+}
+
 func mark(n *node, path string, used map[string]bool) {
 	used[path] = true
 	for _, it := range n.items {

@@ -22,6 +22,7 @@ type control struct {
 	Hint        string // what may be written
 	Extra       string // beside the label: what the plan chose
 	Number      bool   // a numeric keypad suits
+	Broad       bool   // takes the whole width
 	Faults      []fault
 }
 

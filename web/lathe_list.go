@@ -32,6 +32,7 @@ func (s *Server) lathes() kind {
 		menu: "lathes", what: "lathe",
 		shelf: func() store.Shelf { return s.config.Store.Lathes() },
 		ready: examples.Lathe,
+		keys:  latheKeys,
 		check: func(_, text string) error { _, err := lathe.Parse(textName, []byte(text)); return err },
 		tell: func(page *shelfPage, text string) {
 			if l, err := lathe.Parse(textName, []byte(text)); err == nil {

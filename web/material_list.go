@@ -41,6 +41,7 @@ type fact struct{ Key, Label, Text, Note string }
 func (s *Server) materials() kind {
 	return kind{
 		menu: "materials", what: "material",
+		keys:  materialKeys,
 		shelf: func() store.Shelf { return s.config.Store.Materials() },
 		ready: func(name string) (string, bool) {
 			for _, m := range cut.Materials() {

@@ -20,7 +20,8 @@ import (
 type kind struct {
 	menu, what string // "lathes", "lathe"
 	shelf      func() store.Shelf
-	ready      func(name string) (text string, ok bool)                                       // comes with the program
+	ready      func(name string) (text string, ok bool) // comes with the program
+	keys       func() []formKey
 	check      func(name, text string) error                                                  // every fault, with line and key
 	tell       func(page *shelfPage, text string)                                             // what a faultless text means
 	list       func(s *Server, w http.ResponseWriter, r *http.Request, a addForm, status int) // the page of all
