@@ -70,6 +70,8 @@ var continuity = []struct{ table, reason, query string }{
 	{"samples", "its log has a gap", "SELECT sample_id FROM sample_entries GROUP BY sample_id HAVING MAX(seq) <> COUNT(*) ORDER BY sample_id"},
 	{"trials", "its run order has a gap", "SELECT trial_id FROM samples GROUP BY trial_id HAVING MAX(run) <> COUNT(*) ORDER BY trial_id"},
 	{"parts", "its plans have a gap", "SELECT part_id FROM plans GROUP BY part_id HAVING MAX(revision) <> COUNT(*) ORDER BY part_id"},
+	{"polls", "its count of votes is not the number in its log", "SELECT id FROM polls AS p WHERE votes <> (SELECT COUNT(*) FROM votes WHERE poll_id = p.id) ORDER BY id"},
+	{"polls", "its tallies are not those of its log", "SELECT id FROM polls AS p WHERE (SELECT COALESCE(SUM(left_wins + right_wins + ties), 0) FROM poll_tallies WHERE poll_id = p.id) <> (SELECT COUNT(*) FROM votes WHERE poll_id = p.id AND again = 0) ORDER BY id"},
 	{"lathes", "its revisions have a gap", "SELECT MAX(id) FROM lathes GROUP BY shop_id, name HAVING MAX(revision) <> COUNT(*)"},
 	{"materials", "its revisions have a gap", "SELECT MAX(id) FROM materials GROUP BY shop_id, name HAVING MAX(revision) <> COUNT(*)"},
 }

@@ -15,7 +15,8 @@ import (
 // Settings of every SQLite connection; they stand in the address because each
 // connection of a pool needs them. synchronous=2 (FULL) forces the log to the
 // disk at every commit; the default of WAL mode in many programs, 1, does not.
-const sqliteSettings = "_pragma=busy_timeout(10000)&_pragma=journal_mode(WAL)&_pragma=synchronous(2)&_pragma=foreign_keys(1)"
+// secure_delete overwrites what is deleted, such as the key of a closed poll.
+const sqliteSettings = "_pragma=busy_timeout(10000)&_pragma=journal_mode(WAL)&_pragma=synchronous(2)&_pragma=foreign_keys(1)&_pragma=secure_delete(1)"
 
 const (
 	sqliteWrite = "?mode=rwc&_txlock=immediate&" + sqliteSettings

@@ -48,6 +48,7 @@ type Store struct {
 	log          *slog.Logger
 	dir, address string
 	postgres     bool
+	ballots      *ballots
 }
 
 // Open opens the store and makes or upgrades its tables. Before an upgrade it
@@ -70,6 +71,7 @@ func open(ctx context.Context, c Config, steps fs.FS) (*Store, error) {
 	s := &Store{
 		blobs: c.Blobs, maxBlob: c.MaxBlob, shop: orDefault(c.Shop, "local"), device: orDefault(c.Device, "local"),
 		now: c.Now, newID: c.NewID, log: c.Log, dir: dir, address: c.URL, postgres: c.URL != "",
+		ballots: &ballots{},
 	}
 	if err := errors.Join(checkKey("shop", s.shop), checkKey("device", s.device)); err != nil {
 		return nil, err
@@ -116,6 +118,7 @@ func (s *Store) connect(ctx context.Context, steps fs.FS) error {
 
 // Close closes the store. Calls that are under way end first.
 func (s *Store) Close() error {
+	s.ballots.close()
 	var errs []error
 	if s.read != nil && s.read != s.write {
 		errs = append(errs, s.read.Close())

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"thrum/internal/pgtest"
 )
@@ -17,6 +18,9 @@ import (
 func TestMain(m *testing.M) {
 	if os.Getenv(writerMode) != "" {
 		os.Exit(runWriter())
+	}
+	if os.Getenv(voterMode) != "" {
+		os.Exit(runVoter())
 	}
 	os.Exit(pgtest.Run(m))
 }
@@ -110,6 +114,10 @@ func fill(t testing.TB, s *Store) (Part, Plan, Piece, []Event) {
 	must(s.AddFile(ctx, File{About: About{PartID: part.ID}, Kind: "photo", Name: "../../flank.jpg", Media: "image/jpeg"}, strings.NewReader("not really a picture")))(t)
 	must(s.AddFile(ctx, File{About: About{PieceID: piece.ID}, Kind: "recording", Name: "pass 1.wav", Media: "audio/wav"}, bytes.NewReader(make([]byte, 100_000))))(t)
 	fillTrial(t, s, plan, piece)
+	poll := testPoll(t, s, 3)
+	for n := range 5 {
+		must(s.Cast(ctx, Vote{PollID: poll.ID, Judge: "j", Left: n % 3, Right: (n + 1) % 3, Outcome: Outcome(n % 3), Chosen: "random", Took: 1500 * time.Millisecond}))(t)
+	}
 	err := s.Update(ctx, func(tx *sql.Tx) error {
 		row := must(s.Stamp(Row{}))(t)
 		_, err := tx.ExecContext(ctx, "INSERT INTO jobs (id, shop_id, device_id, created_at, kind, arguments, check_at, progress) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)",

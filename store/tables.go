@@ -20,10 +20,15 @@ var tables = []string{
 	"lathes", "materials", "parts", "plans", "pieces", "events",
 	"questions", "trials", "samples", "sample_entries",
 	"notes", "measurements", "files", "jobs", "job_results", "devices",
+	"polls", "poll_photos", "poll_items", "votes", "poll_tallies",
 }
 
+// keyTable holds keys that an archive must not hold: once destroyed they are to be
+// gone everywhere.
+const keyTable = "poll_keys"
+
 // blobTables have a column sha256 that names content.
-var blobTables = []string{"files", "job_results"}
+var blobTables = []string{"files", "job_results", "poll_photos", "poll_items"}
 
 // record is a row of any table by column name. Its values are string, int64,
 // float64 or nil.
