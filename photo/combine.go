@@ -21,8 +21,9 @@ type Combined struct {
 // their random part; the systematic part (pitch, diameter, camera) is the same in
 // all of them and is kept whole. The largest group that agrees within three
 // uncertainties is taken; if it is not more than half of the numbers there is no
-// answer. Two doubtful readings that agree make an accepted one: chance would put
-// them together about once in thirty times.
+// answer. Two doubtful readings that agree make an accepted one, since chance would
+// put them together about once in thirty times; but not where the marks lie at the
+// same places in every turn, as a lamp's reflection would in every photograph.
 func Combine(readings []*Reading) *Combined {
 	c := &Combined{Verdict: Refused}
 	var with []*Reading
@@ -45,7 +46,7 @@ func Combine(readings []*Reading) *Combined {
 		return c
 	}
 	var sum, weight, systematic float64
-	accepted := 0
+	accepted, still := 0, 0
 	for _, r := range best {
 		random := math.Max(r.Uncertainty*r.Uncertainty-r.Systematic*r.Systematic, 1e-6*r.MarksPerTurn*r.MarksPerTurn)
 		sum += r.MarksPerTurn / random
@@ -54,12 +55,15 @@ func Combine(readings []*Reading) *Combined {
 		if r.Verdict == Accepted {
 			accepted++
 		}
+		if r.Still {
+			still++
+		}
 	}
 	c.MarksPerTurn = sum / weight
 	random := math.Sqrt(1/weight) * spread(best, c.MarksPerTurn)
 	c.Uncertainty = math.Hypot(random, systematic*c.MarksPerTurn)
 	c.Verdict = Doubtful
-	if accepted > 0 || len(best) >= 2 {
+	if accepted > 0 || len(best)-still >= 2 {
 		c.Verdict = Accepted
 	}
 	c.Reason = fmt.Sprintf("%d of %d photographs agree", c.Used, len(readings))

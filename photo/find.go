@@ -24,6 +24,7 @@ type finder struct {
 	centre          float64
 	centreDoubt     float64
 	notes           []string
+	unfit           bool
 }
 
 const findSide = 1400
@@ -139,7 +140,7 @@ func (w *finder) geometry(t Thread) *Geometry {
 		Roll: unit.Angle(w.roll), RollDoubt: unit.Angle(w.rollDoubt),
 		PitchPixels: w.pitch * k, PitchDoubt: w.pitchDoubt * k,
 		Distance: unit.Length(w.d), DistanceDoubt: unit.Length(w.dDoubt),
-		CentreDoubt: w.centreDoubt * k, Notes: w.notes,
+		CentreDoubt: w.centreDoubt * k, Notes: w.notes, Unfit: w.unfit,
 		width: w.p.w, height: w.p.h,
 	}
 	mx, my := float64(w.q.w)/2*k, float64(w.q.h)/2*k
@@ -184,6 +185,7 @@ func (w *finder) crest(g *Geometry) {
 		g.Crest = phases[0] + gap/2
 		g.CrestDoubt = math.Max(math.Hypot(doubts[0], doubts[1])/2, math.Abs(gap)/2)
 		if math.Abs(gap) > 0.12 {
+			g.Unfit = g.Unfit || math.Abs(gap) > 0.25
 			w.note("the crests on the two silhouettes do not fit together")
 			g.Notes = w.notes
 		}
@@ -195,7 +197,7 @@ func (w *finder) crest(g *Geometry) {
 func (w *finder) hand(g *Geometry, t Thread) {
 	expected := math.Abs(w.f.lead) / (2 * math.Pi * w.f.mean())
 	g.LeftHand = t.Left
-	if !(w.upper.seen || w.lower.seen) || w.leanDoubt > expected/2 {
+	if !(w.upper.seen || w.lower.seen) || w.leanDoubt > expected/7 {
 		return
 	}
 	g.HandSeen = math.Abs(w.lean) > 0.4*expected

@@ -41,7 +41,8 @@ func (w *finder) outline() {
 	case w.upper.seen && w.lower.seen:
 		w.rollDoubt = 0.003 + math.Abs(w.upper.slope-w.lower.slope)/2
 		if math.Abs(w.upper.slope-w.lower.slope) > 0.025 {
-			w.note("the two silhouettes are not parallel: the camera looks at the thread at a slant")
+			w.note("the two silhouettes are not parallel: one of them is not the edge, or the camera looks at the thread at a slant")
+			w.unfit = true
 		}
 	case w.upper.seen || w.lower.seen:
 		w.rollDoubt = 0.008
@@ -132,14 +133,14 @@ func (w *finder) ends(row []float64) (float64, bool) {
 	sorted := slices.Clone(inside)
 	slices.Sort(sorted)
 	quiet, loud := sorted[len(sorted)/50], sorted[len(sorted)*8/10]
-	level := math.Max(0.12*loud, 3*quiet)
+	level := math.Max(0.04*loud, 4*quiet)
 	run := max(zone/4, 2)
 	for y := 0; y+run < len(inside); y++ {
 		if slices.Min(inside[y:y+run]) < level {
 			continue
 		}
 		// The teeth behind this edge set the level at which it is placed.
-		top := slices.Max(inside[y:min(y+zone, len(inside))])
+		top := slices.Max(inside[y:min(y+zone/2, len(inside))])
 		mark := math.Max(0.16*top, 2*quiet)
 		at := y
 		for at > 0 && inside[at-1] > mark {
@@ -381,7 +382,7 @@ func (w *finder) settleDistance() {
 	w.d, w.dDoubt = 15*r, 7*r
 	both := w.upper.seen && w.lower.seen
 	front := w.frontPitch()
-	var sum, weight float64
+	var sum, weight, height, heightDoubt float64
 	if both {
 		half := (w.lower.at - w.upper.at) / 2
 		halfDoubt := math.Hypot(w.upper.doubt, w.lower.doubt) / 2
@@ -389,6 +390,7 @@ func (w *finder) settleDistance() {
 		// 1/D is what comes out evenly.
 		doubt := distanceDoubt(w.f, q, q*math.Hypot(halfDoubt/half, w.pitchDoubt/front+0.002)) / (d * d)
 		sum, weight = sum+1/d/(doubt*doubt), weight+1/(doubt*doubt)
+		height, heightDoubt = 1/d, doubt
 	}
 	for _, e := range []silhouette{w.upper, w.lower} {
 		if !e.seen || e.teeth < 5 {
@@ -397,6 +399,10 @@ func (w *finder) settleDistance() {
 		ratio := e.spacing / front
 		inverse := (1/ratio - 1) / r
 		doubt := (math.Hypot(e.spaceErr/e.spacing, w.pitchDoubt/front) + 0.003) / r
+		if both && math.Abs(inverse-height) > 5*math.Hypot(doubt, heightDoubt)+0.05/r {
+			w.note("the height of the thread and the spacing of its tips do not fit the same distance of the camera")
+			w.unfit = true
+		}
 		sum, weight = sum+inverse/(doubt*doubt), weight+1/(doubt*doubt)
 	}
 	if weight > 0 {

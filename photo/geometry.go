@@ -42,6 +42,7 @@ type Geometry struct {
 	CrestDoubt    float64 // pitches
 	LeftHand      bool    // the hand that the lean of the threads shows
 	HandSeen      bool    // the lean could be told from the roll
+	Unfit         bool    // the parts contradict each other; to be put right by hand
 	Confirmed     bool    // by a person, over the picture
 	Notes         []string
 	width, height int
@@ -88,18 +89,6 @@ func (c *camera) pixel(x, r, sinTh, cosTh float64) (px, py float64) {
 	k := c.f / (c.d - r*cosTh)
 	along, across := c.mid+k*x, k*r*sinTh
 	return c.cx + along*c.cos - across*c.sin, c.cy + along*c.sin + across*c.cos
-}
-
-// angle inverts the projection across the axis: the angle th at which radius r
-// shows at across pixels from the centre line.
-//
-//	b = across/f,   th = asin(b D / (r sqrt(1+b^2))) - atan b
-//
-// (The part r sin th = b (D - r cos th), solved for th.)
-func (c *camera) angle(across, r float64) float64 {
-	b := across / c.f
-	s := b * c.d / (r * math.Sqrt(1+b*b))
-	return math.Asin(math.Max(-1, math.Min(1, s))) - math.Atan(b)
 }
 
 // distanceFrom returns the distance of the axis from the half height of the

@@ -10,26 +10,51 @@ import (
 	"thrum/internal/dsp"
 )
 
-// whiten divides a power spectrum by its running median over 2*half+1 bins, made the
-// mean by ln 2 as for noise, and zeroes it outside lo..hi. A spectrum with a high peak
-// is scaled down as a whole, so that no single strip outweighs all others.
-func whiten(p []float64, lo, hi, half int) []float64 {
+// whiten divides the power spectrum p, whose bins are per marks per turn apart, by its
+// running median, made the mean by ln 2 as for noise, and zeroes it outside lo..hi. The
+// median runs over a third of the count to either side, since stains and shading make
+// few marks per turn much stronger than many. A spectrum with a high peak is scaled
+// down as a whole, so that no single strip outweighs all others.
+func whiten(p []float64, lo, hi int, per float64) []float64 {
 	const most = 14
-	highest := 0.0
 	out := make([]float64, len(p))
-	if hi <= lo {
-		return out
-	}
-	from := max(lo-half/4, 0)
-	floor := dsp.Floor(p[from:], half)
+	floor := background(p, lo, hi, per)
+	highest := 0.0
 	for k := lo; k <= hi; k++ {
-		out[k] = p[k] / (floor[k-from]/math.Ln2 + 1e-18)
+		out[k] = p[k] / (floor[k-lo]/math.Ln2 + 1e-18)
 		highest = math.Max(highest, out[k])
 	}
 	if highest > most {
 		for k := lo; k <= hi; k++ {
 			out[k] *= most / highest
 		}
+	}
+	return out
+}
+
+// background is the running median of whiten for the bins lo to hi, taken at steps of
+// a quarter of its width and drawn straight between them.
+func background(p []float64, lo, hi int, per float64) []float64 {
+	out := make([]float64, max(hi-lo+1, 0))
+	var buf []float64
+	last, lastAt := 0.0, -1
+	for k := lo; k <= hi; {
+		n := float64(k) * per
+		half := int(math.Min(math.Max(n/3, 14), 70) / per)
+		buf = append(buf[:0], p[max(k-half, 1):min(k+half+1, len(p))]...)
+		m := median(buf)
+		if lastAt < 0 {
+			out[0] = m
+		}
+		for j := lastAt + 1; lastAt >= 0 && j <= k; j++ {
+			w := float64(j-lastAt) / float64(k-lastAt)
+			out[j-lo] = last*(1-w) + m*w
+		}
+		last, lastAt = m, k
+		if k == hi {
+			break
+		}
+		k = min(k+max(half/4, 1), hi)
 	}
 	return out
 }
@@ -102,30 +127,32 @@ const (
 	votesDoubt  = 0.5
 	voteReach   = 6 // marks per turn
 	leastTurns  = 4
+	stillFrom   = 60 // marks per turn above which shading by a lamp does not reach
 )
 
 // judge finds the peak that the turns agree on and decides what it is worth.
 func (w *reader) judge() {
-	turns := w.turns()
-	perTurn := make([][]float64, len(turns))
-	for i, t := range turns {
-		perTurn[i] = mean(t, level)
-	}
-	all := mean(w.all, level)
-	at, height := top(all, w.lo, w.hi)
 	r := w.r
-	r.Turns = len(turns)
-	r.Peak = height
-	r.Spectrum = Spectrum{w.marks(float64(w.lo)), w.marks(1), all[w.lo : w.hi+1]}
-	votes := 0
-	for _, s := range perTurn {
-		k, _ := top(s, w.lo, w.hi)
-		if math.Abs(w.marks(k-at)) <= voteReach {
-			votes++
+	at, spread := w.agree()
+	if r.Peak < peakDoubt || r.Votes < votesDoubt {
+		// A whole number of marks lies at the same place in every turn and went out with
+		// the lamp's shading. Look again with the shading in, above where shading reaches.
+		peak, votes, sp := r.Peak, r.Votes, r.Spectrum
+		lo := w.lo
+		for _, s := range w.all {
+			copy(s.moving, s.signal)
+		}
+		w.spectra()
+		w.lo = max(lo, int(w.bin(stillFrom)))
+		if w.hi > w.lo {
+			at, spread = w.agree()
+			r.Still = r.Peak >= peakAccept && r.Votes >= votesAccept
+		}
+		w.lo = lo
+		if !r.Still {
+			r.Peak, r.Votes, r.Spectrum = peak, votes, sp
 		}
 	}
-	r.Votes = float64(votes) / float64(len(turns))
-	spread := w.bootstrap(perTurn, at)
 	w.bands(at)
 	w.fraction(at)
 	w.decide(at, spread)
@@ -139,6 +166,30 @@ func (w *reader) judge() {
 	}
 	w.index(at)
 	w.comb()
+}
+
+// agree puts the spectra of all turns together, places the highest peak, and counts
+// the turns that have theirs there too.
+func (w *reader) agree() (at, spread float64) {
+	turns := w.turns()
+	perTurn := make([][]float64, len(turns))
+	for i, t := range turns {
+		perTurn[i] = mean(t, level)
+	}
+	all := mean(w.all, level)
+	at, height := top(all, w.lo, w.hi)
+	votes := 0
+	for _, s := range perTurn {
+		k, _ := top(s, w.lo, w.hi)
+		if math.Abs(w.marks(k-at)) <= voteReach {
+			votes++
+		}
+	}
+	w.r.Turns = len(turns)
+	w.r.Peak = height
+	w.r.Votes = float64(votes) / float64(len(turns))
+	w.r.Spectrum = Spectrum{w.marks(float64(w.lo)), w.marks(1), all[w.lo : w.hi+1]}
+	return at, w.bootstrap(perTurn, at)
 }
 
 // bootstrap draws turns with replacement and returns how much the peak moves.
@@ -328,31 +379,95 @@ func (w *reader) decide(at, spread float64) {
 		r.Advice = []string{adviceLight, adviceSharp, adviceOutline}
 		return
 	}
+	h := w.halves(at)
+	steady := math.Abs(h.both-n) <= math.Max(0.008*n, 1.2)
+	if !steady {
+		n = h.both
+	}
 	r.MarksPerTurn = n
 	r.Systematic = w.systematic() * n
-	r.Uncertainty = math.Hypot(r.Systematic, spread)
+	r.Uncertainty = math.Hypot(math.Hypot(r.Systematic, spread), (h.lower-h.upper)/8)
 	r.Verdict = Doubtful
 	yes := fmt.Sprintf("%.0f%% of %d turns show the same marks by themselves", 100*r.Votes, r.Turns)
 	switch {
+	case r.Still:
+		r.Reason = "the marks lie at the same places in every turn: a whole number of them, or the reflection of a row of lamps"
+		r.Advice = []string{adviceTurn, adviceLamp}
 	case r.Peak < peakAccept || r.Votes < votesAccept:
 		r.Reason = "the marks stand out only a little: " + yes
 		r.Advice = []string{adviceLight, adviceSharp}
-	case w.still():
-		r.Reason = "the marks lie at the same places in every turn, as the reflection of a row of lamps would"
-		r.Advice = []string{adviceTurn, adviceLamp}
+	case !steady:
+		r.Reason = "the marks are lit from in front and change sides in the middle, so their count is uncertain"
+		r.Uncertainty = math.Hypot(r.Uncertainty, 0.015*n)
+		r.Advice = []string{adviceLight}
+	case math.Abs(h.lower-h.upper) > math.Max(0.07*n, 6):
+		r.Reason = "the marks are spaced differently above and below the centre line: the outline does not fit"
+		r.Uncertainty = math.Hypot(r.Uncertainty, 0.02*n)
+		r.Advice = []string{adviceOutline, adviceBack}
 	default:
 		r.Verdict = Accepted
 		r.Reason = yes
 	}
 }
 
-// still reports whether the pattern does not move from turn to turn.
-func (w *reader) still() bool {
-	f := w.r.Fraction
-	if f == nil {
-		return false
+// halves are the marks per turn as the parts of the strips above and below the centre
+// line show them, each by itself and the two put together without regard to phase.
+type halves struct{ upper, lower, both float64 }
+
+// halves transforms the two halves of every strip near a peak. A lamp near the camera
+// lights one half from above and the other from below; the marks then change from
+// bright to dark in the middle, and the transform of the whole has a twin peak beside
+// the true one, while those of the halves do not. A centre line that is off makes one
+// half's count too high and the other's too low.
+func (w *reader) halves(at float64) halves {
+	const reach, step = 14.0, 0.5 // marks per turn
+	n := w.marks(at)
+	count := int(2*reach/step) + 1
+	var up, low, both [2*28 + 1]float64
+	for _, s := range w.all {
+		k := min(int(at+0.5), len(s.level)-1)
+		size := real(s.coef[k])*real(s.coef[k]) + imag(s.coef[k])*imag(s.coef[k])
+		if size == 0 {
+			continue
+		}
+		weight := s.level[k] / size
+		for i := range count {
+			m := n - reach + step*float64(i)
+			a := w.part(s, s.first, w.n/2, m) * weight
+			b := w.part(s, w.n/2, s.last, m) * weight
+			up[i], low[i], both[i] = up[i]+a, low[i]+b, both[i]+a+b
+		}
 	}
-	return math.Abs(math.Remainder(f.Value, 1)) < 0.03
+	place := func(x []float64) float64 {
+		k, _ := top(x, 1, count-2)
+		return n - reach + step*k
+	}
+	return halves{place(up[:]), place(low[:]), place(both[:])}
+}
+
+// part is the power at m marks per turn in part of a strip under a Hann window.
+func (w *reader) part(s *strip, from, to int, m float64) float64 {
+	if to-from < 8 {
+		return 0
+	}
+	e, by := complex(1, 0), cmplx.Rect(1, -m*w.step)
+	h, hBy := cmplx.Rect(1, 2*math.Pi/float64(to-from)), cmplx.Rect(1, 2*math.Pi/float64(to-from))
+	var sum complex128
+	weight := 0.0
+	for i := from + 1; i < to; i++ {
+		e *= by
+		if s.seen[i] {
+			g := 1 - real(h)
+			sum += complex(g*s.moving[i], 0) * e
+			weight += g
+		}
+		h *= hBy
+	}
+	if weight == 0 {
+		return 0
+	}
+	a := cmplx.Abs(sum) * 2 / weight
+	return a * a
 }
 
 // systematic is the relative uncertainty that the geometry brings: one per cent at

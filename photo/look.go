@@ -1,6 +1,9 @@
 package photo
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // How to take a better photograph, in the order it helps.
 const (
@@ -19,10 +22,14 @@ const (
 func (w *reader) enough() bool {
 	r := w.r
 	turns := len(w.turns())
-	var burnt float64
+	var burnt, flanks float64
 	for _, s := range w.all {
-		burnt += s.burnt / float64(len(w.all))
+		if s.band != 1 {
+			burnt += s.burnt
+			flanks++
+		}
 	}
+	burnt /= math.Max(flanks, 1)
 	r.Burnt, r.Turns = burnt, turns
 	switch {
 	case w.hi-w.lo < int(w.bin(30)):
@@ -37,6 +44,9 @@ func (w *reader) enough() bool {
 	case !w.g.Confirmed && !w.g.Upper.Seen && !w.g.Lower.Seen:
 		r.Reason = "neither edge of the thread can be told from the background, so the outline is not known"
 		r.Advice = []string{adviceOutline, adviceBack, adviceFrame}
+	case !w.g.Confirmed && w.g.Unfit:
+		r.Reason = "the outline that was found does not fit together"
+		r.Advice = []string{adviceOutline, adviceBack}
 	case !w.g.Confirmed && w.g.CrestDoubt > 0.2:
 		r.Reason = "where the crests lie could not be made out"
 		r.Advice = []string{adviceOutline, adviceBack}

@@ -303,7 +303,7 @@ func (w *reader) spectra() {
 	fft := fourier.NewFFT(spectrumLen)
 	buf := make([]float64, spectrumLen)
 	coef := make([]complex128, spectrumLen/2+1)
-	keep := func(level []float64) []float64 { return whiten(level, w.lo, w.hi, int(w.bin(70))) }
+	keep := func(level []float64) []float64 { return whiten(level, w.lo, w.hi, w.marks(1)) }
 	for _, s := range w.all {
 		scale := w.window(buf, s, func(i int) (float64, bool) { return s.moving[i], s.seen[i] })
 		fft.Coefficients(coef, buf)

@@ -109,6 +109,7 @@ type Reading struct {
 	Peak         float64  // height of the spectrum's peak over its background
 	Votes        float64  // share of turns that show these marks by themselves
 	Turns        int      // turns read
+	Still        bool     // the marks lie at the same places in every turn
 	Bands        []Band
 	Fraction     *Fraction // nil where it cannot be told
 	Comb         []float64 // marks per turn within two Uncertainties that fit Fraction
