@@ -24,6 +24,7 @@ import (
 type Config struct {
 	Data     string // folder; made when it does not exist
 	Database string // address of a PostgreSQL database; empty means a file in Data
+	Blobs    string // address of a bucket for photographs and recordings; empty means a folder in Data
 	Address  string // host:port; port 0 takes a free one
 	Version  string
 	Now      func() time.Time // nil means time.Now
@@ -52,9 +53,8 @@ func New(ctx context.Context, c Config) (*App, error) {
 		c.Address = "127.0.0.1:8470"
 	}
 	var err error
-	a.Store, err = store.Open(ctx, store.Config{Dir: c.Data, URL: c.Database, Now: c.Now, NewID: c.NewID, Log: a.log})
-	if err != nil {
-		return nil, fmt.Errorf("data folder %s: %w", c.Data, err)
+	if a.Store, err = openStore(ctx, c, a.log); err != nil {
+		return nil, err
 	}
 	if err := a.serve(c); err != nil {
 		return nil, errors.Join(err, a.Store.Close())
@@ -70,7 +70,7 @@ func (a *App) serve(c Config) (err error) {
 	if err != nil {
 		return err
 	}
-	if a.queue, err = job.New(a.Store, map[string]job.Kind{web.PaperJob: {Do: paper}}, job.Options{}); err != nil {
+	if a.queue, err = job.New(a.Store, kinds(), job.Options{}); err != nil {
 		return err
 	}
 	a.pages, err = web.New(web.Config{Store: a.Store, Queue: a.queue, Hosts: hosts, Convert: convert(), Version: c.Version, Log: a.log, Now: c.Now})
@@ -133,6 +133,7 @@ func (a *App) Run(ctx context.Context) error {
 	working, rest := context.WithCancel(ctx)
 	worked := make(chan error, 1)
 	go func() { worked <- a.queue.Run(working) }()
+	go sweep(working, a.Store, a.log)
 	stopped := make(chan error, 1)
 	go func() { stopped <- server.Serve(a.listener) }()
 	var err error

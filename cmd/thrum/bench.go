@@ -3,16 +3,13 @@ package main
 import (
 	"fmt"
 	"log/slog"
-	"os"
-	"path/filepath"
 
 	"thrum/app"
 )
 
 type benchCmd struct {
-	Data     string `help:"Folder for what is kept." placeholder:"DIR" type:"path"`
-	Database string `help:"PostgreSQL database instead of a file in the folder." placeholder:"URL" env:"THRUM_DATABASE"`
-	Address  string `help:"Where to listen; this computer alone unless another address is given." default:"127.0.0.1:8470"`
+	keptFlags
+	Address string `help:"Where to listen; this computer alone unless another address is given." default:"127.0.0.1:8470"`
 }
 
 // Run serves the page until it is interrupted.
@@ -25,16 +22,12 @@ func (c *benchCmd) Run(s *session) error {
 }
 
 func (c *benchCmd) open(s *session) (*app.App, error) {
-	dir := c.Data
-	if dir == "" {
-		base, err := os.UserConfigDir()
-		if err != nil {
-			return nil, fmt.Errorf("no folder for what is kept: %w; give one with --data", err)
-		}
-		dir = filepath.Join(base, "thrum")
+	dir, err := c.folder()
+	if err != nil {
+		return nil, err
 	}
 	return app.New(s.ctx, app.Config{
-		Data: dir, Database: c.Database, Address: c.Address, Version: version(),
+		Data: dir, Database: c.Database, Blobs: c.Blobs, Address: c.Address, Version: version(),
 		Log: slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: slog.LevelWarn})),
 	})
 }

@@ -38,6 +38,7 @@ type commands struct {
 	Trial       trialCmd                     `cmd:"" help:"What trial cuts show: seen, measured, caused."`
 	Lathe       latheCmd                     `cmd:"" help:"Check and describe a lathe file."`
 	Bench       benchCmd                     `cmd:"" help:"The bench: everything on a page in the browser, and a place to keep it."`
+	Work        workCmd                      `cmd:"" help:"Background jobs of one or more benches, without pages."`
 	Demo        demoCmd                      `cmd:"" hidden:"" help:"The bench with examples."`
 	Store       storeCmd                     `cmd:"" help:"Save, restore and check what the bench keeps."`
 	Completions kongplete.InstallCompletions `cmd:"" help:"Print the line that gives your shell completions."`

@@ -10,13 +10,20 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"thrum/internal/pgtest"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden parts of the scripts")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"thrum": main})
+	testscript.Main(withDatabase{m}, map[string]func(){"thrum": main})
 }
+
+// withDatabase ends the PostgreSQL server, if a test began one.
+type withDatabase struct{ m *testing.M }
+
+func (w withDatabase) Run() int { return pgtest.Run(w.m) }
 
 // Each script is one behaviour of the command, run as a process.
 func TestScripts(t *testing.T) {

@@ -15,6 +15,7 @@ import (
 type keptFlags struct {
 	Data     string `help:"Folder for what is kept." placeholder:"DIR" type:"path"`
 	Database string `help:"PostgreSQL database instead of a file in the folder." placeholder:"URL" env:"THRUM_DATABASE"`
+	Blobs    string `help:"Bucket for photographs and recordings instead of the folder: s3://bucket/folder?endpoint=https://host." placeholder:"URL" env:"THRUM_BLOBS"`
 }
 
 // folder returns the data folder: as given, else the user's own.
@@ -35,7 +36,13 @@ func (f keptFlags) open(s *session) (*store.Store, error) {
 		return nil, err
 	}
 	log := slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	st, err := store.Open(s.ctx, store.Config{Dir: dir, URL: f.Database, Log: log})
+	settings := store.Config{Dir: dir, URL: f.Database, Log: log}
+	if f.Blobs != "" {
+		if settings.Blobs, err = store.Bucket(s.ctx, f.Blobs); err != nil {
+			return nil, err
+		}
+	}
+	st, err := store.Open(s.ctx, settings)
 	if err != nil {
 		return nil, fmt.Errorf("data folder %s: %w", dir, err)
 	}
