@@ -56,6 +56,7 @@ type Case struct {
 type Cut struct {
 	Name  string // the file, or "pass 4 of part 17"
 	Heard *sound.Heard
+	Lines []sound.Line // what comes round at this speed, when the levers stand otherwise than for Case.Lines; nil for those
 }
 
 // speed returns the spindle speed of the cut and how far off it may be, as a
@@ -104,46 +105,46 @@ type CarryOver struct {
 
 // Finding is the answer.
 type Finding struct {
-	Told       bool        // false: the evidence does not decide
-	Cause      Kind        // the likeliest, also when it is not told
-	Confidence float64     // probability of Cause, 0 to 1
-	Sentence   string      // the answer in one sentence
-	Because    string      // what limits the confidence
-	Causes     []Candidate // all, likeliest first; probabilities add up to 1
-	Tones      []Voice     // the tones that were weighed, loudest first, of all cuts
-	Speeds     *Speeds     // the comparison of two speeds; nil without two
-	Test       *Test       // the cheapest test that would part the best two
-	Notes      []string
+	Told       bool        `json:"told"`              // false: the evidence does not decide
+	Cause      Kind        `json:"cause"`             // the likeliest, also when it is not told
+	Confidence float64     `json:"confidence"`        // probability of Cause, 0 to 1
+	Sentence   string      `json:"sentence"`          // the answer in one sentence
+	Because    string      `json:"because,omitempty"` // what limits the confidence
+	Causes     []Candidate `json:"causes"`            // all, likeliest first; probabilities add up to 1
+	Tones      []Voice     `json:"tones"`             // the tones that were weighed, loudest first, of all cuts
+	Speeds     *Speeds     `json:"speeds,omitempty"`  // the comparison of two speeds; nil without two
+	Test       *Test       `json:"test,omitempty"`    // the cheapest test that would part the best two
+	Notes      []string    `json:"notes,omitempty"`
 }
 
 // Candidate is one cause with what speaks for and against it.
 type Candidate struct {
-	Kind        Kind
-	Words       string // the cause in words, with the gear's name where one is meant
-	Probability float64
-	For         []Reason // strongest first
-	Against     []Reason
-	Remedy      string // what to do when this is it
+	Kind        Kind     `json:"kind"`
+	Words       string   `json:"words"` // the cause in words, with the gear's name where one is meant
+	Probability float64  `json:"probability"`
+	For         []Reason `json:"for,omitempty"` // strongest first
+	Against     []Reason `json:"against,omitempty"`
+	Remedy      string   `json:"remedy"` // what to do when this is it
 }
 
 // Reason is one piece of evidence in words.
 type Reason struct {
-	Text   string
-	Weight float64 // natural logarithm of the odds it moves, against the average of the other causes
+	Text   string  `json:"text"`
+	Weight float64 `json:"log_odds"` // natural logarithm of the odds it moves, against the average of the other causes
 }
 
 // Voice is one tone of a recording with what it is taken for.
 type Voice struct {
-	Cut     string // name of the recording
-	Freq    unit.Frequency
-	SE      unit.Frequency
-	Share   float64                       // of the sound while cutting, 0 to 1
-	Line    string                        // known line it lies on; empty when free
-	PerTurn float64                       // waves per turn; 0 when the speed is not known
-	InAir   InAir                         // whether it is there without cutting
-	Growth  *sound.Estimate[sound.Factor] // from pass to pass against the hiss around it; nil with fewer than two passes
-	Weight  float64                       // its part in the answer, 0 to 1
-	Likely  Kind                          // what this tone alone points to
+	Cut     string                        `json:"cut"` // name of the recording
+	Freq    unit.Frequency                `json:"freq_hz"`
+	SE      unit.Frequency                `json:"se_hz"`
+	Share   float64                       `json:"share"`              // of the sound while cutting, 0 to 1
+	Line    string                        `json:"line,omitempty"`     // known line it lies on; empty when free
+	PerTurn float64                       `json:"per_turn,omitempty"` // waves per turn; 0 when the speed is not known
+	InAir   InAir                         `json:"in_air"`             // whether it is there without cutting
+	Growth  *sound.Estimate[sound.Factor] `json:"growth,omitempty"`   // from pass to pass against the hiss around it; nil with fewer than two passes
+	Weight  float64                       `json:"weight"`             // its part in the answer, 0 to 1
+	Likely  Kind                          `json:"likely"`             // what this tone alone points to
 }
 
 // InAir says whether a tone is also there without cutting.
@@ -159,27 +160,30 @@ const (
 
 // Speeds compares the tones of two spindle speeds.
 type Speeds struct {
-	Slow, Fast unit.Rotation
-	Ratio      float64 // of the speeds
-	Pairs      []Pair
-	Sentence   string
-	Enough     bool // the speeds lie far enough apart to tell
+	Slow     unit.Rotation `json:"slow_rpm"`
+	Fast     unit.Rotation `json:"fast_rpm"`
+	Ratio    float64       `json:"ratio"` // of the speeds
+	Pairs    []Pair        `json:"pairs,omitempty"`
+	Sentence string        `json:"sentence"`
+	Enough   bool          `json:"enough"` // the speeds lie far enough apart to tell
 }
 
 // Pair is one tone at both speeds.
 type Pair struct {
-	Slow, Fast     unit.Frequency
-	SameFrequency  bool // constant frequency
-	SamePerTurn    bool // constant marks per turn
-	Ratio, RatioSE float64
+	Slow          unit.Frequency `json:"slow_hz"`
+	Fast          unit.Frequency `json:"fast_hz"`
+	SameFrequency bool           `json:"same_frequency"` // constant frequency
+	SamePerTurn   bool           `json:"same_per_turn"`  // constant marks per turn
+	Ratio         float64        `json:"ratio"`
+	RatioSE       float64        `json:"ratio_se"`
 }
 
 // Test is something cheap to do next.
 type Test struct {
-	Do      string // what to do
-	Caution string // what can go wrong doing it
-	Between [2]Kind
-	Expect  [2]string // what to see if the first, and if the second is true
-	Minutes float64   // about how long it takes
-	Gain    float64   // expected gain in bits about these two
+	Do      string    `json:"do"`      // what to do
+	Caution string    `json:"caution"` // what can go wrong doing it
+	Between [2]Kind   `json:"between"`
+	Expect  [2]string `json:"expect"`    // what to see if the first, and if the second is true
+	Minutes float64   `json:"minutes"`   // about how long it takes
+	Gain    float64   `json:"gain_bits"` // expected gain in bits about these two
 }

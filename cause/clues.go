@@ -97,10 +97,14 @@ func (c comb) on(f float64) (name string, cover float64) {
 // lineClues: is it on a line of the gears, or of the motor?
 func (j *judge) lineClues(v *voice) {
 	speed, rel := j.c.Cuts[v.cut].speed()
+	lines := j.c.Cuts[v.cut].Lines
+	if lines == nil {
+		lines = j.c.Lines
+	}
 	if speed > 0 {
-		name, cover := gearComb(j.c.Lines, speed, rel, v.se).on(v.f)
+		name, cover := gearComb(lines, speed, rel, v.se).on(v.f)
 		p := 0.85 // of a gear's tone to lie on a line of the list
-		if len(j.c.Lines) == 0 {
+		if len(lines) == 0 {
 			p = 0.3 // the list is short
 		}
 		if name != "" {
@@ -108,13 +112,13 @@ func (j *judge) lineClues(v *voice) {
 			v.add(likely(fmt.Sprintf("%s lies on %s; by chance %.0f %% of tones would", hz(v.f), name, 100*cover), map[Kind]float64{Gears: p + (1-p)*cover}, cover))
 		} else {
 			text := fmt.Sprintf("%s lies on no line of the gears", hz(v.f))
-			if len(j.c.Lines) == 0 {
+			if len(lines) == 0 {
 				text = fmt.Sprintf("%s is no low multiple of the spindle's turns; the gears are not known", hz(v.f))
 			}
 			v.add(likely(text, map[Kind]float64{Gears: (1 - p) * (1 - cover)}, 1-cover))
 		}
 	}
-	name, cover := motorComb(j.c.Lines, v.se).on(v.f)
+	name, cover := motorComb(lines, v.se).on(v.f)
 	const p = 0.75
 	if name != "" {
 		v.motor = name

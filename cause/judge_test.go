@@ -43,7 +43,7 @@ func made(name string) string { return filepath.Join("..", "sound", "testdata", 
 // TestBareTone: a test tone does not even show that something was cut.
 func TestBareTone(t *testing.T) {
 	h := hear(t, made("tone.opus"), sound.ListenOptions{Given: 200, Lines: trainLines})
-	f, err := Judge(Case{Cuts: []Cut{{"tone", h}}, Lines: trainLines})
+	f, err := Judge(Case{Cuts: []Cut{{Name: "tone", Heard: h}}, Lines: trainLines})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -19,13 +19,16 @@ const (
 // voice is one tone of one recording.
 type voice struct {
 	cut        int
-	f, se      float64 // Hz
-	step       float64 // Hz; spacing of the spectrum it was read from
-	wander     float64 // Hz
-	prominence float64 // dB, the most of any pass
-	share      float64 // of the power while cutting
+	f, se      float64       // Hz
+	low, high  float64       // Hz; ends of the hump, for a mode that noise rings
+	in         *sound.Levels // the spectrum it was read from
+	step       float64       // Hz; its spacing
+	wander     float64       // Hz
+	prominence float64       // dB, the most of any pass
+	share      float64       // of the power while cutting
 	tone       sound.Tone
-	over       []float64 // level over the hiss around it, dB, in each pass that has a spectrum
+	over       []float64 // level over the hiss of the cut, dB, in each pass that has a spectrum
+	level      []float64 // level itself, dB
 	clues      []clue
 	p          map[Kind]float64
 	salience   float64
@@ -46,19 +49,23 @@ func voicesOf(index int, h *sound.Heard) []*voice {
 			f := t.Freq.Value.Hz()
 			v := nearest(out, f, math.Max(sameTone*f, 3*t.Freq.SE.Hz()))
 			if v == nil {
-				v = &voice{cut: index, f: f, se: t.Freq.SE.Hz()}
+				v = &voice{cut: index, f: f, se: t.Freq.SE.Hz(), low: f, high: f}
 				out = append(out, v)
 			}
 			v.share += power(t.Level) / total
+			v.low, v.high = math.Min(v.low, f), math.Max(v.high, f)
 			if v.tone.Freq.Value == 0 || t.Prominence > v.prominence { // the clearest pass speaks for its frequency
 				v.f, v.se, v.tone, v.prominence, v.wander = f, t.Freq.SE.Hz(), t, t.Prominence, t.Wander.Hz()
-				if p.Spectrum != nil {
-					v.step = p.Spectrum.Step.Hz()
+				if v.in = p.Spectrum; v.in != nil {
+					v.step = v.in.Step.Hz()
 				}
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b *voice) int { return cmp.Compare(b.share, a.share) })
+	loudest := func(a, b *voice) int { return cmp.Compare(b.share, a.share) }
+	slices.SortStableFunc(out, loudest)
+	out = humps(out)
+	slices.SortStableFunc(out, loudest)
 	out = out[:min(len(out), mostVoices)]
 	for _, v := range out {
 		v.follow(h)
@@ -78,37 +85,92 @@ func nearest(list []*voice, f, reach float64) *voice {
 	return best
 }
 
-// follow reads the level of the tone over the hiss around it in every pass, found as
-// a peak there or not. A telephone that levels the sound moves both alike.
+// humps puts tones together that are peaks of one hump: a mode that noise rings has
+// a broad top on which chance picks another peak in every pass. Between peaks of one
+// hump the spectrum does not fall far; between lines it does.
+func humps(list []*voice) []*voice {
+	var out []*voice
+	for _, v := range list {
+		if big := onHump(out, v); big != nil {
+			big.share += v.share
+			big.low, big.high = math.Min(big.low, v.low), math.Max(big.high, v.high)
+			continue
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+func onHump(list []*voice, v *voice) *voice {
+	for _, big := range list {
+		if math.Abs(v.f-big.f) > humpReach*big.f+2*big.step || big.in == nil {
+			continue
+		}
+		level, _, ok := big.in.At(unit.Frequency(v.f), unit.Frequency(big.step))
+		if ok && big.in.Least(unit.Frequency(v.f), unit.Frequency(big.f)) > level-humpDip {
+			return big
+		}
+	}
+	return nil
+}
+
+// How humps are told.
+const (
+	humpReach = 0.06 // of the frequency
+	humpDip   = 8.0  // dB
+)
+
+// follow reads the power around the tone in every pass, found as a peak there or not, by
+// itself and over the hiss of the cut.
 func (v *voice) follow(h *sound.Heard) {
+	reach := math.Max((v.high-v.low)/2, math.Max(sameTone*v.f, 2*v.step))
+	middle := (v.low + v.high) / 2
 	for _, p := range h.Passes {
-		if level, floor, ok := p.Spectrum.At(unit.Frequency(v.f), unit.Frequency(math.Max(sameTone*v.f, v.step))); ok {
-			v.over = append(v.over, level-floor)
+		if p.Spectrum != nil {
+			level := p.Spectrum.Power(unit.Frequency(middle), unit.Frequency(reach))
+			v.level = append(v.level, level)
+			v.over = append(v.over, level-p.Spectrum.Hiss(hissFrom))
 		}
 	}
 }
 
-// slope fits a straight line to the levels over the passes, in dB a pass. What
-// rooms and codecs do to a level sets the least error.
+// hissFrom is where the hiss of a cut is mostly free of hum.
+const hissFrom unit.Frequency = 300
+
+// slope returns how much the tone gains from pass to pass, in dB: the larger of its gain
+// in level and of its gain on the hiss. A telephone that levels the sound hides the first,
+// and a codec that hides its own noise under a loud tone hides the second; neither
+// makes a tone grow.
 func (v *voice) slope() (perPass, se float64, ok bool) {
-	n := float64(len(v.over))
-	if n < 2 {
+	if len(v.level) < 2 {
 		return 0, 0, false
 	}
+	a, sa := line(v.level)
+	b, sb := line(v.over)
+	if a > b {
+		return a, sa, true
+	}
+	return b, sb, true
+}
+
+// line fits a straight line to levels over the passes. What rooms and codecs do to a
+// level sets the least error.
+func line(y []float64) (slope, se float64) {
+	n := float64(len(y))
 	var my, sxx, sxy, syy float64
 	mx := (n - 1) / 2
-	for _, y := range v.over {
-		my += y / n
+	for _, v := range y {
+		my += v / n
 	}
-	for i, y := range v.over {
-		dx, dy := float64(i)-mx, y-my
+	for i, v := range y {
+		dx, dy := float64(i)-mx, v-my
 		sxx, sxy, syy = sxx+dx*dx, sxy+dx*dy, syy+dy*dy
 	}
 	se = levelScatter / math.Sqrt(sxx)
 	if n > 2 {
 		se = math.Max(se, math.Sqrt(math.Max(syy-sxy*sxy/sxx, 0)/(n-2)/sxx))
 	}
-	return sxy / sxx, se, true
+	return sxy / sxx, se
 }
 
 // levelScatter is how far the level of a steady tone strays from pass to pass, in

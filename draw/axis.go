@@ -91,7 +91,7 @@ func figure(v, step float64) string {
 }
 
 // logScale puts figures at 1, 2 and 5 of every decade, only at 1 when there are
-// more than two decades.
+// much more than two decades.
 func logScale(lo, hi float64, fixed bool) (scale, []Tick) {
 	first, last := math.Floor(math.Log10(lo)+1e-9), math.Ceil(math.Log10(hi)-1e-9)
 	if !fixed {
@@ -110,7 +110,7 @@ func logScale(lo, hi float64, fixed bool) (scale, []Tick) {
 			}
 		}
 	}
-	many := last-first > 2
+	many := math.Log10(hi/lo) > 2.3
 	var ticks []Tick
 	for e := first - 1; e <= last && len(ticks) < 100; e++ {
 		for m := 1.0; m < 10; m++ {
@@ -121,6 +121,9 @@ func logScale(lo, hi float64, fixed bool) (scale, []Tick) {
 			t := Tick{At: v}
 			if m == 1 || !many && (m == 2 || m == 5) {
 				t.Label = strconv.FormatFloat(v, 'g', 3, 64)
+				if v >= 1e-3 && v < 1e6 {
+					t.Label = strconv.FormatFloat(v, 'f', -1, 64)
+				}
 			}
 			ticks = append(ticks, t)
 		}

@@ -56,7 +56,23 @@ type Chart struct {
 	Series []Series
 	Limits []Limit
 	Heat   *Heat
+	Under  *Picture    // under everything else
 	Size   unit.Length // of the lettering; 0 means TextSize
+}
+
+// Picture is a picture that fills part of a chart, such as a spectrogram with too many
+// cells for a Heat. On a logarithmic axis its rows stand at equal factors.
+type Picture struct {
+	X0, X1, Y0, Y1 float64
+	Data           []byte // PNG or JPEG
+	Alt            string
+}
+
+func (p *Picture) draw(f *frame) {
+	a, b := f.pt(p.X0, p.Y0), f.pt(p.X1, p.Y1)
+	if err := f.l.Image(Box{a.X, b.Y, b.X - a.X, a.Y - b.Y}, p.Data, p.Alt); err != nil {
+		f.l.Fill(Rect(f.plot), Shade) // a picture that cannot be read leaves a grey ground
+	}
 }
 
 // frame is a chart being drawn.
@@ -90,6 +106,9 @@ func (c Chart) Draw(l *List, b Box) {
 	xt, yt := c.layout(f, b)
 	f.grid(c, b, xt, yt)
 	l.Group(Group{Clip: Rect(f.plot.Inset(-0.3))})
+	if c.Under != nil {
+		c.Under.draw(f)
+	}
 	if c.Heat != nil {
 		c.Heat.draw(f)
 	}

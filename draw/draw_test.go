@@ -320,7 +320,7 @@ func TestNiceTicks(t *testing.T) {
 			got = append(got, k.Label)
 		}
 	}
-	if s := strings.Join(got, " "); s != "20 50 100 200 500 1e+03" {
+	if s := strings.Join(got, " "); s != "20 50 100 200 500 1000" {
 		t.Errorf("log ticks: %q", s)
 	}
 }

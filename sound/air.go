@@ -3,6 +3,7 @@ package sound
 import (
 	"math"
 
+	"thrum/internal/dsp"
 	"thrum/unit"
 )
 
@@ -42,6 +43,45 @@ func (l *Levels) At(f, reach unit.Frequency) (level, floor float64, ok bool) {
 		}
 	}
 	return float64(l.Level[k]), float64(l.Floor[k]), true
+}
+
+// Power returns the mean square of what lies within reach of f, in dB.
+func (l *Levels) Power(f, reach unit.Frequency) float64 {
+	if l == nil {
+		return math.Inf(-1)
+	}
+	from, to := max(int(math.Round(float64((f-reach)/l.Step))), 0), min(int(math.Round(float64((f+reach)/l.Step))), len(l.Level)-1)
+	sum := 0.0
+	for k := from; k <= to; k++ {
+		sum += math.Pow(10, float64(l.Level[k])/10)
+	}
+	return dsp.DB(sum / l.bandwidth)
+}
+
+// Hiss returns the background, averaged in dB over the band above f: the hiss of the
+// cut and the room without its tones.
+func (l *Levels) Hiss(f unit.Frequency) float64 {
+	if l == nil {
+		return math.Inf(-1)
+	}
+	from := min(max(l.low, int(math.Round(float64(f/l.Step)))), l.high)
+	sum := 0.0
+	for k := from; k <= l.high; k++ {
+		sum += float64(l.Floor[k])
+	}
+	return sum / float64(l.high-from+1)
+}
+
+// Least returns the lowest level between two frequencies, in dB.
+func (l *Levels) Least(a, b unit.Frequency) float64 {
+	if l == nil {
+		return math.Inf(-1)
+	}
+	least := math.Inf(1)
+	for k := max(int(min(a, b)/l.Step), 0); k <= min(int(max(a, b)/l.Step), len(l.Level)-1); k++ {
+		least = math.Min(least, float64(l.Level[k]))
+	}
+	return least
 }
 
 // Settings of the search for what is there without cutting.

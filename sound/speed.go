@@ -154,6 +154,19 @@ func try(rpm float64, cs []clue, ts []tooth, band float64) fits {
 	return f
 }
 
+// clockwork reports whether a line that keeps to the clock explains the clue: then it
+// is no evidence for a spindle speed.
+func clockwork(c clue, lines []Line) bool {
+	for _, l := range lines {
+		if l.PerTurn.IsZero() {
+			if _, _, ok := l.agrees(Estimate[unit.Frequency]{Value: unit.Frequency(c.freq), SE: unit.Frequency(c.se)}, 0, 0); ok {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // hearSpeed seeks the spindle speed near the one given.
 func hearSpeed(given unit.Rotation, cs []clue, o ListenOptions) Speed {
 	s := Speed{Given: given, Verdict: SpeedCannot}
@@ -161,6 +174,7 @@ func hearSpeed(given unit.Rotation, cs []clue, o ListenOptions) Speed {
 		s.Reason = "no speed was given to look near"
 		return s
 	}
+	cs = slices.DeleteFunc(slices.Clone(cs), func(c clue) bool { return !c.beat && clockwork(c, o.Lines) })
 	ts := teeth(o.Lines)
 	var tried []fits
 	for r := 1 - o.Within; r <= 1+o.Within; r += speedGrid {

@@ -9,9 +9,13 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 
+	"thrum/cause"
+	"thrum/draw"
 	"thrum/internal/ffmpeg"
+	"thrum/lathe"
 	"thrum/plan"
 	"thrum/render"
 	"thrum/sound"
@@ -93,78 +97,215 @@ func looksLikeFile(text string) bool {
 }
 
 type listenCmd struct {
-	File  string  `arg:"" help:"Recording of cutting; - reads standard input."`
-	RPM   float64 `name:"rpm" help:"Spindle speed as set." placeholder:"N"`
-	Lathe string  `help:"Lathe file: marks its gear meshes. With --part." placeholder:"FILE"`
-	Part  string  `help:"Thread that was cut, as on the drawing. With --lathe." placeholder:"CALLOUT"`
-	Mains float64 `help:"Mains frequency, to mark hum and motor." placeholder:"HZ"`
-	Rate  float64 `help:"Samples per second of a list of values without times." placeholder:"HZ"`
-	JSON  bool    `name:"json" help:"Print as JSON."`
+	Files     []string `arg:"" name:"file" help:"Recordings of cutting at one speed; - reads standard input."`
+	RPM       float64  `name:"rpm" help:"Spindle speed as set." placeholder:"N"`
+	Air       string   `help:"Recording of the machine running at that speed without cutting." placeholder:"FILE"`
+	Second    string   `help:"A recording of cutting at another speed, with --second-rpm." placeholder:"FILE"`
+	SecondRPM float64  `name:"second-rpm" help:"Spindle speed of --second." placeholder:"N"`
+	Lathe     string   `help:"Lathe file: marks its gear meshes. With --part." placeholder:"FILE"`
+	Part      string   `help:"Thread that was cut, as on the drawing. With --lathe." placeholder:"CALLOUT"`
+	Mode      []string `help:"A natural frequency that was knocked, in Hz; may be given again." placeholder:"HZ"`
+	Marks     float64  `help:"Marks counted once around the thread." placeholder:"N"`
+	Mains     float64  `help:"Mains frequency, to mark hum and motor; both 50 and 60 are thought possible when left out." placeholder:"HZ"`
+	Rate      float64  `help:"Samples per second of a list of values without times." placeholder:"HZ"`
+	SVG       string   `name:"svg" help:"Write the spectrogram as SVG; - is standard output." placeholder:"FILE"`
+	PNG       string   `name:"png" help:"Write the spectrogram as PNG." placeholder:"FILE"`
+	JSON      bool     `name:"json" help:"Print as JSON."`
 }
 
-// Run measures a recording: passes, speed, tones and their growth.
+// Run measures recordings of cutting, and weighs what made the tones.
 func (c *listenCmd) Run(s *session) error {
-	if math.IsNaN(c.RPM) || c.RPM < 0 || c.RPM > 1e5 {
-		return &unit.InputError{Field: "rpm", Value: fmt.Sprint(c.RPM), Reason: "is not a spindle speed", Hint: "give revolutions per minute"}
+	if err := c.check(); err != nil {
+		return err
 	}
-	o := sound.ListenOptions{Given: unit.Rotation(c.RPM)}
-	lines, err := c.lines()
+	study, err := c.study()
 	if err != nil {
 		return err
 	}
-	o.Lines = lines
-	st, done, err := s.recording(c.File, c.Rate)
+	if study.Lines, study.Diameter, err = c.turning(c.RPM); err != nil {
+		return err
+	}
+	for _, file := range c.Files {
+		h, err := c.hear(s, file, c.RPM, false, study.Lines)
+		if err != nil {
+			return err
+		}
+		study.Cuts = append(study.Cuts, cause.Cut{Name: file, Heard: h})
+	}
+	first := study.Cuts[0].Heard
+	if c.Air != "" {
+		if study.Air, err = c.hear(s, c.Air, c.RPM, true, study.Lines); err != nil {
+			return err
+		}
+	}
+	if c.Second != "" {
+		lines, _, err := c.turning(c.SecondRPM)
+		if err != nil {
+			return err
+		}
+		h, err := c.hear(s, c.Second, c.SecondRPM, false, lines)
+		if err != nil {
+			return err
+		}
+		study.Cuts = append(study.Cuts, cause.Cut{Name: c.Second, Heard: h, Lines: lines})
+	}
+	finding, err := cause.Judge(study)
 	if err != nil {
 		return err
+	}
+	if err := c.draw(s, first); err != nil {
+		return err
+	}
+	if c.JSON {
+		return s.json(heardJSON(study, finding))
+	}
+	o := render.TextOptions{Bold: s.colour}
+	for _, cut := range study.Cuts {
+		if len(study.Cuts) > 1 {
+			fmt.Fprintln(s.out, cut.Name)
+		}
+		if err := render.Heard(s.out, cut.Heard, o); err != nil {
+			return err
+		}
+		fmt.Fprintln(s.out)
+	}
+	return render.Cause(s.out, finding, o)
+}
+
+// check finds faults in the flags before a long recording is read.
+func (c *listenCmd) check() error {
+	for _, r := range []struct {
+		name string
+		rpm  float64
+	}{{"rpm", c.RPM}, {"second-rpm", c.SecondRPM}} {
+		if math.IsNaN(r.rpm) || r.rpm < 0 || r.rpm > 1e5 {
+			return &unit.InputError{Field: r.name, Value: fmt.Sprint(r.rpm), Reason: "is not a spindle speed", Hint: "give revolutions per minute"}
+		}
+	}
+	dashes := 0
+	for _, f := range append([]string{c.Air, c.Second}, c.Files...) {
+		if f == "-" {
+			dashes++
+		}
+	}
+	switch {
+	case dashes > 1:
+		return &unit.InputError{Field: "recording", Value: "-", Reason: "is given more than once", Hint: "only one recording can come from standard input"}
+	case (c.Second == "") != (c.SecondRPM == 0):
+		return &unit.InputError{Field: "second and second-rpm", Value: strings.TrimSpace(fmt.Sprint(c.Second, " ", c.SecondRPM)), Reason: "are needed together", Hint: "the second recording is of another speed"}
+	case c.Second != "" && c.RPM == 0:
+		return &unit.InputError{Field: "rpm", Value: "0", Reason: "is needed to compare two speeds", Hint: "give the speed of the first recording"}
+	case c.SVG == "-" && (c.JSON || c.PNG == "-"):
+		return &unit.InputError{Field: "file", Value: "-", Reason: "is given more than once", Hint: "only one thing can go to standard output"}
+	case (c.Lathe == "") != (c.Part == ""):
+		return &unit.InputError{Field: "lathe and part", Value: c.Lathe + c.Part, Reason: "are needed together", Hint: "the gear meshes follow from both"}
+	case !(c.Mains == 0 || (c.Mains >= 10 && c.Mains <= 1000)):
+		return &unit.InputError{Field: "mains", Value: fmt.Sprint(c.Mains), Reason: "is not a mains frequency", Hint: "50 or 60"}
+	}
+	return nil
+}
+
+// study gathers what is known beforehand: lines, natural frequencies, marks.
+func (c *listenCmd) study() (cause.Case, error) {
+	var k cause.Case
+	for _, m := range c.Mode {
+		f, err := strconv.ParseFloat(m, 64)
+		if err != nil || !(f > 0 && f < 1e5) {
+			return k, &unit.InputError{Field: "mode", Value: m, Reason: "is not a frequency", Hint: "hertz, as thrum knock prints it"}
+		}
+		k.Modes = append(k.Modes, cause.Mode{Name: m + " Hz, as knocked", Freq: unit.Frequency(f), Spread: 0.01})
+	}
+	if c.Marks != 0 {
+		k.Marks = append(k.Marks, cause.Marks{PerTurn: c.Marks, SE: 0.01 * c.Marks})
+	}
+	return k, nil
+}
+
+// turning lists what comes round with the spindle at a speed, and what keeps to the
+// clock; and the diameter of the work.
+func (c *listenCmd) turning(rpm float64) (lines []sound.Line, diameter unit.Length, err error) {
+	if c.Lathe != "" {
+		toml, err := readLathe(c.Lathe)
+		if err != nil {
+			return nil, 0, err
+		}
+		// Only the gears matter here; length and material stand for anything.
+		r := plan.Request{Callout: c.Part, Lathe: toml, Material: "1018", Length: 10, OpenEnd: true}
+		if r.RPM, err = nearestSpeed(toml, rpm); err != nil {
+			return nil, 0, err
+		}
+		p, err := plan.Make(r)
+		if err != nil {
+			return nil, 0, err
+		}
+		k := p.Case()
+		lines, diameter = k.Lines, k.Diameter
+	}
+	if c.Mains > 0 {
+		lines = append(lines, cause.MainsLines(unit.Frequency(c.Mains))...)
+	}
+	return lines, diameter, nil
+}
+
+// nearestSpeed returns the speed of the lathe's chart that is meant, since the levers
+// decide which gears turn; zero, for any, when none lies within a tenth.
+func nearestSpeed(toml string, rpm float64) (unit.Rotation, error) {
+	la, err := lathe.Parse("lathe", []byte(toml))
+	if err != nil {
+		return 0, err
+	}
+	best := unit.Rotation(0)
+	for _, s := range la.Speeds {
+		if off := math.Abs(s.RPM.RPM()/rpm - 1); off < 0.1 && (best == 0 || off < math.Abs(best.RPM()/rpm-1)) {
+			best = s.RPM
+		}
+	}
+	return best, nil
+}
+
+// hear listens to one recording.
+func (c *listenCmd) hear(s *session, file string, rpm float64, air bool, lines []sound.Line) (*sound.Heard, error) {
+	st, done, err := s.recording(file, c.Rate)
+	if err != nil {
+		return nil, err
 	}
 	defer done()
+	o := sound.ListenOptions{Given: unit.Rotation(rpm), Lines: lines, NoCut: air}
 	if isTerminal(s.err) {
-		o.Progress = func(at unit.Time) { fmt.Fprintf(s.err, "\rheard %.0f s ", at.S()) }
+		o.Progress = func(at unit.Time) { fmt.Fprintf(s.err, "\r%s: heard %.0f s ", file, at.S()) }
+		defer fmt.Fprint(s.err, "\r\x1b[K")
 	}
 	h, err := sound.Listen(s.ctx, st, o)
 	if err != nil {
-		return about(c.File, err)
+		return nil, about(file, err)
 	}
-	if o.Progress != nil {
-		fmt.Fprint(s.err, "\r                \r")
-	}
-	if c.JSON {
-		h.Picture = nil // for eyes; the page and the picture file show it
-		return s.json(h)
-	}
-	return render.Heard(s.out, h, render.TextOptions{Bold: s.colour})
+	return h, nil
 }
 
-// lines lists what is known to come round on this lathe with this thread.
-func (c *listenCmd) lines() ([]sound.Line, error) {
-	var lines []sound.Line
-	if c.Mains > 0 {
-		lines = append(lines, sound.Line{Name: "mains hum", Kind: sound.MainsLine, Freq: unit.Frequency(c.Mains), Harmonics: 6})
-	}
-	if (c.Lathe == "") != (c.Part == "") {
-		return nil, &unit.InputError{Field: "lathe and part", Value: c.Lathe + c.Part, Reason: "are needed together", Hint: "the gear meshes follow from both"}
-	}
-	if c.Lathe == "" {
-		return lines, nil
-	}
-	toml, err := readLathe(c.Lathe)
-	if err != nil {
-		return nil, err
-	}
-	// Only the gears matter here; length and material stand for anything.
-	r := plan.Request{Callout: c.Part, Lathe: toml, Material: "1018", Length: 10, OpenEnd: true}
-	p, err := plan.Make(r)
-	if err != nil {
-		return nil, err
-	}
-	for _, l := range p.Lines {
-		kind := sound.OtherLine
-		if l.Mesh {
-			kind = sound.MeshLine
+// draw writes the spectrogram of the first recording.
+func (c *listenCmd) draw(s *session, h *sound.Heard) error {
+	l := render.SpectrogramDrawing(h).List(draw.Size{W: 240, H: 135})
+	light := draw.Light()
+	if c.SVG != "" {
+		if err := s.write(c.SVG, func(w io.Writer) error { return l.SVG(w, 0, draw.SVGOptions{Theme: &light}) }); err != nil {
+			return err
 		}
-		lines = append(lines, sound.Line{Name: l.Name, Kind: kind, PerTurn: l.PerTurn, Harmonics: 3})
 	}
-	return lines, nil
+	if c.PNG == "" {
+		return nil
+	}
+	return s.write(c.PNG, func(w io.Writer) error { return l.PNG(w, 0, draw.PNGOptions{Theme: &light, Width: 1920}) })
+}
+
+// heardJSON leaves out what is for eyes only.
+func heardJSON(k cause.Case, f *cause.Finding) map[string]any {
+	var cuts []map[string]any
+	for _, c := range k.Cuts {
+		h := *c.Heard
+		h.Picture = nil
+		cuts = append(cuts, map[string]any{"file": c.Name, "heard": h})
+	}
+	return map[string]any{"schema": 1, "cuts": cuts, "finding": f}
 }
 
 // recording opens a sound file or standard input as a stream. What the program
