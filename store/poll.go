@@ -12,8 +12,8 @@ import (
 	"time"
 )
 
-// MostPollItems is how many crops one poll can hold: 40 make 780 pairs.
-const MostPollItems = 40
+// MostPollItems is how many crops one poll can hold: 24 make 276 pairs.
+const MostPollItems = 24
 
 // Poll is a blind comparison by votes. It is prepared, then open, then closed for
 // good. While it is being prepared items may be added and changed; once it is open
