@@ -94,6 +94,7 @@ require (
 	modernc.org/mathutil v1.7.1 // indirect
 	modernc.org/memory v1.12.1 // indirect
 	mvdan.cc/gofumpt v0.12.0 // indirect
+	rsc.io/qr v0.2.0 // indirect
 )
 
 tool (

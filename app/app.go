@@ -5,6 +5,7 @@ package app
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -12,6 +13,7 @@ import (
 	"net/http"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -26,6 +28,8 @@ type Config struct {
 	Database string // address of a PostgreSQL database; empty means a file in Data
 	Blobs    string // address of a bucket for photographs and recordings; empty means a folder in Data
 	Address  string // host:port; port 0 takes a free one
+	Lan      bool   // listen to the workshop's network too, plain and over HTTPS
+	Secure   string // host:port for HTTPS with Lan; empty: all addresses, one port above Address
 	Version  string
 	Now      func() time.Time // nil means time.Now
 	NewID    func() string    // nil means random UUIDs
@@ -40,6 +44,8 @@ type App struct {
 	pages    *web.Server
 	queue    job.Queue
 	listener net.Listener
+	secure   net.Listener // nil without Lan
+	reached  reached
 }
 
 // New opens the store, makes the pages and takes the address. Whoever calls it
@@ -63,18 +69,88 @@ func New(ctx context.Context, c Config) (*App, error) {
 }
 
 func (a *App) serve(c Config) (err error) {
-	if a.listener, err = net.Listen("tcp", c.Address); err != nil {
-		return fmt.Errorf("address %s: %w", c.Address, err)
+	address := c.Address
+	if c.Lan {
+		if address, err = everywhere(c.Address); err != nil {
+			return fmt.Errorf("address %s: %w", c.Address, err)
+		}
+	}
+	if a.listener, err = net.Listen("tcp", address); err != nil {
+		return fmt.Errorf("address %s: %w", address, err)
 	}
 	hosts, err := hostsOf(c.Address)
 	if err != nil {
 		return err
 	}
+	var open web.Net
+	if c.Lan {
+		if open, err = a.openNet(c); err != nil {
+			return errors.Join(err, a.listener.Close())
+		}
+	}
 	if a.queue, err = job.New(a.Store, kinds(), job.Options{}); err != nil {
 		return err
 	}
-	a.pages, err = web.New(web.Config{Store: a.Store, Queue: a.queue, Hosts: hosts, Convert: convert(), Version: c.Version, Log: a.log, Now: c.Now})
+	a.pages, err = web.New(web.Config{
+		Store: a.Store, Queue: a.queue, Hosts: hosts, Pair: true, Net: open, Convert: convert(), Version: c.Version, Log: a.log, Now: c.Now,
+	})
 	return err
+}
+
+// everywhere is an address on all networks with the port of another.
+func everywhere(address string) (string, error) {
+	host, port, err := net.SplitHostPort(address)
+	if ip := net.ParseIP(host); err == nil && ip != nil && !ip.IsLoopback() {
+		return address, nil // a network was chosen
+	}
+	return net.JoinHostPort("", port), err
+}
+
+// openNet takes the second address, for HTTPS, and says how phones find both.
+func (a *App) openNet(c Config) (web.Net, error) {
+	now := c.Now
+	if now == nil {
+		now = time.Now
+	}
+	plain := port(a.listener)
+	if c.Secure == "" {
+		n, err := strconv.Atoi(plain)
+		if err != nil {
+			return web.Net{}, err
+		}
+		c.Secure = net.JoinHostPort("", strconv.Itoa(n+1))
+	}
+	au, err := openAuthority(a.Store.Dir(), now, a.reached.now)
+	if err != nil {
+		return web.Net{}, err
+	}
+	l, err := net.Listen("tcp", c.Secure)
+	if err != nil {
+		return web.Net{}, fmt.Errorf("address %s: %w", c.Secure, err)
+	}
+	a.secure = tls.NewListener(l, &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: au.certificate, NextProtos: []string{"http/1.1"}})
+	return web.Net{
+		Addresses: func() []string { return a.reached.now().phones("http", plain) },
+		Secure:    func() []string { return a.reached.now().phones("https", port(l)) },
+		Knows:     func(host string) bool { return a.reached.now().knows(host) },
+		Authority: au.cert.Raw,
+	}, nil
+}
+
+func port(l net.Listener) string {
+	_, p, err := net.SplitHostPort(l.Addr().String())
+	if err != nil {
+		return ""
+	}
+	return p
+}
+
+// Phones lists the addresses under which phones find the bench, plain ones first.
+func (a *App) Phones() []string {
+	if a.secure == nil {
+		return nil
+	}
+	return append(a.reached.now().phones("http", port(a.listener)), a.reached.now().phones("https", port(a.secure))...)
 }
 
 // hostsOf lists the names by which the server may be called: those of this
@@ -134,8 +210,11 @@ func (a *App) Run(ctx context.Context) error {
 	worked := make(chan error, 1)
 	go func() { worked <- a.queue.Run(working) }()
 	go sweep(working, a.Store, a.log)
-	stopped := make(chan error, 1)
+	stopped := make(chan error, 2)
 	go func() { stopped <- server.Serve(a.listener) }()
+	if a.secure != nil {
+		go func() { stopped <- server.Serve(a.secure) }()
+	}
 	var err error
 	select {
 	case <-ctx.Done():
@@ -155,4 +234,10 @@ func (a *App) Run(ctx context.Context) error {
 }
 
 // Close gives back what New took, when Run is not called.
-func (a *App) Close() error { return errors.Join(a.listener.Close(), a.Store.Close()) }
+func (a *App) Close() error {
+	err := a.listener.Close()
+	if a.secure != nil {
+		err = errors.Join(err, a.secure.Close())
+	}
+	return errors.Join(err, a.Store.Close())
+}

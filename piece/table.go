@@ -141,6 +141,9 @@ func (t Table) Left(reading unit.Length) (left, verdict string) {
 	if last := t.Rows[len(t.Rows)-1].Reading; (reading-last)*t.sign() > (t.Rows[0].Reading-last).Abs()/unit.Length(len(t.Rows)) {
 		return "", "before the wires seat: this reading says nothing yet"
 	}
+	if best == 0 {
+		return "nothing", verdict // less than half a division
+	}
 	return t.Rows[best].Left, verdict
 }
 

@@ -51,7 +51,9 @@ func (s *Server) guard(next http.Handler) http.Handler {
 			s.log.Error("panic", "path", r.URL.Path, "error", e, "stack", string(debug.Stack()))
 			s.fail(w, r, http.StatusInternalServerError, "Something went wrong in the program", "The log says more. What you kept is safe.")
 		}()
-		checked.ServeHTTP(w, r)
+		if r, ok := s.admit(w, r); ok {
+			checked.ServeHTTP(w, r)
+		}
 	})
 }
 
@@ -61,6 +63,9 @@ func (s *Server) knows(host string) bool {
 		host = h
 	}
 	host = strings.ToLower(strings.Trim(host, "[]"))
+	if s.config.Net.Knows != nil && s.config.Net.Knows(host) {
+		return true
+	}
 	if s.config.Hosts == nil {
 		return host == "localhost" || host == "127.0.0.1" || host == "::1"
 	}

@@ -20,6 +20,8 @@ type Config struct {
 	// Hosts are the names and addresses by which the server may be called, without
 	// port; nil means this computer alone: localhost, 127.0.0.1, ::1.
 	Hosts   []string
+	Pair    bool // other computers must be paired before they see a page
+	Net     Net
 	Version string
 	Convert Convert      // nil: only what this program reads by itself is taken
 	Log     *slog.Logger // nil means slog.Default
@@ -37,6 +39,7 @@ type Server struct {
 	planner plan.Planner // remembers the lathes that it has read
 
 	answering sync.Mutex // one new plan for a piece at a time
+	pairing   pairing
 }
 
 // New makes the handler: it reads the pages and bundles scripts and styles.
@@ -105,5 +108,6 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("GET /jobs/{id}", s.jobShow)
 	m.HandleFunc("GET /jobs/{id}/result", s.jobResult)
 	s.piecesRoutes(m)
+	s.devicesRoutes(m)
 	m.HandleFunc("/", s.nothingHere)
 }

@@ -10,6 +10,7 @@ import (
 type benchCmd struct {
 	keptFlags
 	Address string `help:"Where to listen; this computer alone unless another address is given." default:"127.0.0.1:8470"`
+	Lan     bool   `help:"Let paired phones on the same network in: plain on this port, HTTPS one port above."`
 }
 
 // Run serves the page until it is interrupted.
@@ -27,12 +28,19 @@ func (c *benchCmd) open(s *session) (*app.App, error) {
 		return nil, err
 	}
 	return app.New(s.ctx, app.Config{
-		Data: dir, Database: c.Database, Blobs: c.Blobs, Address: c.Address, Version: version(),
+		Data: dir, Database: c.Database, Blobs: c.Blobs, Address: c.Address, Lan: c.Lan, Version: version(),
 		Log: slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: slog.LevelWarn})),
 	})
 }
 
 func serve(s *session, a *app.App) error {
-	fmt.Fprintf(s.out, "%s\npress Ctrl+C to stop\n", a.URL())
+	fmt.Fprintln(s.out, a.URL())
+	if phones := a.Phones(); len(phones) > 0 {
+		fmt.Fprintf(s.out, "phones: pair one at %s/devices\n", a.URL())
+		for _, p := range phones {
+			fmt.Fprintf(s.out, "  %s\n", p)
+		}
+	}
+	fmt.Fprintln(s.out, "press Ctrl+C to stop")
 	return a.Run(s.ctx)
 }

@@ -170,7 +170,10 @@ export class BenchPiece extends HTMLElement {
     else if (rows.length) {
       const last = rows[rows.length - 1].reading_mm;
       if ((mm - last) * sign > Math.abs(rows[0].reading_mm - last) / rows.length) verdict = "before the wires seat: this reading says nothing yet";
-      else left = rows.reduce((a, b) => (Math.abs(b.reading_mm - mm) < Math.abs(a.reading_mm - mm) ? b : a)).left;
+      else {
+        const best = rows.reduce((a, b) => (Math.abs(b.reading_mm - mm) < Math.abs(a.reading_mm - mm) ? b : a));
+        left = best === rows[0] ? "nothing" : best.left;
+      }
     }
     let words = `${this.number(mm)} ${t.words}: ${verdict}`;
     if (left) words += `; left on the ${t.slide}: ${left}`;
