@@ -102,7 +102,7 @@ func (a *authority) create(file string) error {
 		SerialNumber: serial, Subject: pkix.Name{CommonName: "Thrum bench on " + at.names[0]},
 		NotBefore: a.now().Add(-time.Hour), NotAfter: a.now().Add(authorityLasts),
 		IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true, KeyUsage: x509.KeyUsageCertSign,
-		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}, // no mail, no programs
+		ExtKeyUsage:                 []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}, // no mail, no programs
 		PermittedDNSDomainsCritical: true, PermittedDNSDomains: at.names,
 	}
 	for _, r := range privateRanges {
