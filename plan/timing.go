@@ -68,6 +68,20 @@ func TimingFromAirPasses(delays []unit.Time) (Timing, error) {
 // stops is the number of measured passes that ended with a stop.
 func (t Timing) stops() int { return t.Passes - t.Lapses }
 
+// SpreadRange returns the bounds between which the true spread lies with 95 %
+// confidence, delays being normal: s sqrt((n-1)/chi^2) at the quantiles .975 and
+// .025 of chi^2 with n-1 degrees of freedom. Both are the spread itself when
+// nothing was measured.
+func (t Timing) SpreadRange() (low, high unit.Time) {
+	if t.stops() < 3 {
+		return t.Spread, t.Spread
+	}
+	nu := float64(t.stops() - 1)
+	chi := distuv.ChiSquared{K: nu}
+	at := func(p float64) unit.Time { return t.Spread * unit.Time(math.Sqrt(nu/chi.Quantile(p))) }
+	return at(0.975), at(0.025)
+}
+
 // LateRisk returns the probability that at least one of n passes ends later than
 // the given time after the mark:
 //

@@ -140,3 +140,23 @@ func TestAirPasses(t *testing.T) {
 		}
 	}
 }
+
+// The interval for a spread, against the quantiles of chi-squared: with nine degrees
+// of freedom 2.700 and 19.023, with four 0.484 and 11.143.
+func TestSpreadRangeAgainstChiSquared(t *testing.T) {
+	for _, c := range []struct {
+		m         int
+		low, high float64
+	}{{10, 19.023, 2.700}, {5, 11.143, 0.484}, {20, 32.852, 8.907}} {
+		lo, hi := Timing{Spread: 1, Passes: c.m}.SpreadRange()
+		for ours, q := range map[float64]float64{float64(lo): c.low, float64(hi): c.high} {
+			outside.Check(t, outside.Claim{
+				What: "95 % bound of a standard deviation", Source: "table of critical values of chi-squared, NIST/SEMATECH e-Handbook 1.3.6.7.4 (from memory)", Status: outside.Memory,
+				Published: math.Sqrt(float64(c.m-1) / q), Ours: ours, Unit: "s", Tolerance: 0.002,
+			})
+		}
+	}
+	if lo, hi := AssumedTiming().SpreadRange(); lo != hi {
+		t.Errorf("an assumed spread lies between %v and %v", lo, hi)
+	}
+}

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 )
@@ -20,7 +21,7 @@ type frame struct {
 	Title   string
 	Here    string // the page's own address, to come back to
 	Menu    string // the entry of the menu that is marked
-	Theme   string // "light", "dark" or "" for the reader's setting
+	Theme   string // one of themes, or "" for the reader's setting
 	Script  string
 	Style   string
 	Version string
@@ -103,8 +104,12 @@ func (s *Server) broken(w http.ResponseWriter, r *http.Request, err error) {
 
 const cookieYears = 2 * 365 * 24 * 3600
 
+// themes are the looks that can be chosen: outdoor for a phone in the sun, contrast
+// for eyes or screens that need all there is.
+var themes = []string{"light", "dark", "outdoor", "contrast"}
+
 func themeOf(r *http.Request) string {
-	if c, err := r.Cookie("thrum-theme"); err == nil && (c.Value == "light" || c.Value == "dark") {
+	if c, err := r.Cookie("thrum-theme"); err == nil && slices.Contains(themes, c.Value) {
 		return c.Value
 	}
 	return ""
@@ -128,14 +133,13 @@ func remember(w http.ResponseWriter, name, value string) {
 	http.SetCookie(w, &http.Cookie{Name: name, Value: value, Path: "/", MaxAge: age, HttpOnly: true, SameSite: http.SameSiteStrictMode})
 }
 
-// looksSet keeps the reader's choice of light or dark, and goes back.
+// looksSet keeps the reader's choice of looks, and goes back.
 func (s *Server) looksSet(w http.ResponseWriter, r *http.Request) {
-	switch t := r.FormValue("theme"); t {
-	case "light", "dark":
-		remember(w, "thrum-theme", t)
-	default:
-		remember(w, "thrum-theme", "")
+	t := r.FormValue("theme")
+	if !slices.Contains(themes, t) {
+		t = ""
 	}
+	remember(w, "thrum-theme", t)
 	http.Redirect(w, r, back(r.FormValue("back")), http.StatusSeeOther)
 }
 

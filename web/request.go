@@ -61,6 +61,13 @@ func (l library) request(ctx context.Context, q url.Values) (plan.Request, error
 	in.note("knock", func() (err error) { r.KnockFree, err = plan.ParseKnocked(q.Get("knock")); return })
 	in.note("knock-centre", func() (err error) { r.KnockCentre, err = plan.ParseKnocked(q.Get("knock-centre")); return })
 	in.note("lathe", func() (err error) { r.Lathe, err = l.lathe(ctx, q.Get("lathe")); return })
+	if r.Timing == nil { // measured at this lathe, if it was
+		t, err := l.timing(ctx, q.Get("lathe"))
+		if err != nil {
+			return r, err
+		}
+		r.Timing = t
+	}
 	own, err := l.material(ctx, r.Material)
 	if err != nil {
 		return r, err

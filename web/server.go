@@ -109,5 +109,6 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("GET /jobs/{id}/result", s.jobResult)
 	s.piecesRoutes(m)
 	s.devicesRoutes(m)
+	s.airRoutes(m)
 	m.HandleFunc("/", s.nothingHere)
 }
