@@ -32,7 +32,7 @@ type Outlook struct {
 // CentreOutlook compares each case with the same one held the other way.
 type CentreOutlook struct {
 	Used    bool       `json:"used"`          // the plan has the centre up
-	Helps   vibe.Share `json:"helps"`         // without it waves grow, with it at most half as much or hardly
+	Helps   vibe.Share `json:"helps"`         // without it waves grow, with it hardly, or they make no marks any more
 	Hurts   vibe.Share `json:"hurts"`         // the other way round
 	Without vibe.Share `json:"marks_without"` // tenfold growth without it
 	With    vibe.Share `json:"marks_with"`
@@ -173,6 +173,11 @@ func both(before, after []vibe.Figures, holds func(before, after vibe.Figures) b
 // InHundred prints a share: "8 of 100 plausible cases (6 to 12)".
 func InHundred(s vibe.Share) string {
 	return fmt.Sprintf("%.0f of 100 plausible cases (%.0f to %.0f)", 100*s.Share, math.Floor(100*s.Low), math.Ceil(100*s.High))
+}
+
+// TimesOf prints a factor with its range: "0.6 times (0.5 to 0.7)".
+func TimesOf(d Doubtful) string {
+	return fmt.Sprintf("%s times (%s to %s)", vibe.Times(d.Likely), vibe.Times(d.Low), vibe.Times(d.High))
 }
 
 func (o *Outlook) words() []string {

@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"thrum/cut"
 	"thrum/lathe"
@@ -115,7 +116,7 @@ func (s *Study) shorter() (trial, bool) {
 	r := s.changed(func(r *Request) { // what was heard belongs to the part as it stood
 		r.Stickout, r.KnockFree, r.KnockCentre = least, nil, nil
 	})
-	return trial{Remedy{Name: remedyStickout, Do: "let the part stand out only " + s.b.len(least), Settings: set("stickout", "%s", text)}, r}, true
+	return trial{Remedy{Name: remedyStickout, Do: "let the part stand out only " + s.b.len(least), Settings: set("stickout", "%s", strings.ReplaceAll(text, " ", ""))}, r}, true
 }
 
 // otherInfeed proposes the method that is quietest at the lively end.
@@ -166,7 +167,7 @@ func (s *Study) useOil() (trial, bool) {
 	}
 	dry, wet := s.b.tears(""), s.b.tears(oil)
 	t := trial{Remedy{
-		Name: remedyOil, Do: oil + fmt.Sprintf(" on every pass: torn flanks are %s with it, %s without", wet.Chance, dry.Chance), Tearing: wet.Chance.String(),
+		Name: RemedyOil, Do: oil + fmt.Sprintf(" on every pass: torn flanks are %s with it, %s without", wet.Chance, dry.Chance), Tearing: wet.Chance.String(),
 		Helps: wet.Chance < dry.Chance,
 	}, s.b.req}
 	return t, true
@@ -199,7 +200,7 @@ func (s *Study) otherTrain() (trial, bool) {
 		if m := worstMesh(a); m != nil && m.Growth < least {
 			least = m.Growth
 			best = trial{Remedy{
-				Name: remedyTrain, Do: fmt.Sprintf("gear it the %s way of the sheet: %s", ordinal(n), fmt.Sprint(p.Gears[0].Words)),
+				Name: remedyTrain, Do: fmt.Sprintf("gear it the %s way of the sheet: %s", ordinal(n), strings.Join(p.Gears[0].Words, " · ")),
 				Settings: set("train", "%d", n), Mesh: &Mesh{m.Name, m.Growth},
 			}, r}
 		}
@@ -241,7 +242,7 @@ func (s *Study) lighter() (trial, bool) {
 	}
 	r := s.changed(func(r *Request) { r.MaxDepth = l })
 	return trial{Remedy{
-		Name: remedyLighter, Do: "lighter passes: at most " + text + " of infeed", Settings: set("max-infeed", "%s", text),
+		Name: remedyLighter, Do: "lighter passes: at most " + text + " of infeed", Settings: set("max-infeed", "%s", strings.ReplaceAll(text, " ", "")),
 		Size: "the size stays, but a light pass cleans up only marks lower than it cuts, and a chip thinner than the edge rubs and cuts late",
 	}, r}, true
 }

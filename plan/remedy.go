@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"thrum/vibe"
 )
@@ -40,24 +41,34 @@ type Setting struct {
 	Value string `json:"value"`
 }
 
+// Flag is the setting as the command takes it: "--rpm 115", "--centre".
+func (s Setting) Flag() string {
+	if s.Value == "yes" {
+		return "--" + s.Name
+	}
+	if strings.ContainsAny(s.Value, " \t") {
+		return fmt.Sprintf("--%s %q", s.Name, s.Value)
+	}
+	return "--" + s.Name + " " + s.Value
+}
+
 // Mesh is what becomes of the waves of wheels in mesh.
 type Mesh struct {
 	Name   string  `json:"name"`
 	Growth float64 `json:"growth"`
 }
 
-// Words say what a remedy is predicted to do, against what happens without it.
-func (r Remedy) Words(before *Vibration) string {
-	if r.Name == remedyOil {
+// Words say what a remedy is predicted to do.
+func (r Remedy) Words() string {
+	if r.Name == RemedyOil {
 		return ""
 	}
-	text := fmt.Sprintf("each pass then leaves %s times the last (%s to %s), instead of %s", vibe.Times(r.CarryOver.Likely), vibe.Times(r.CarryOver.Low), vibe.Times(r.CarryOver.High), vibe.Times(before.CarryOver.Likely))
-	text += fmt.Sprintf("; over the schedule waves become %s times what they were, instead of %s", vibe.Times(r.Growth.Likely), vibe.Times(before.Growth.Likely))
+	text := fmt.Sprintf("each pass then leaves %s the last; over all passes waves become %s times what they were", TimesOf(r.CarryOver), vibe.Times(r.Growth.Likely))
 	if r.Mesh != nil {
 		text += fmt.Sprintf("; those of %s %s times", r.Mesh.Name, vibe.Times(r.Mesh.Growth))
 	}
 	if r.Holds != nil && r.Holds.Of > 0 {
-		text += fmt.Sprintf("; helps in %.0f of 100 plausible cases in which waves grow (%.0f to %.0f)", 100*r.Holds.Share, math.Floor(100*r.Holds.Low), math.Ceil(100*r.Holds.High))
+		text += fmt.Sprintf("; helps in %.0f of 100 cases in which waves grow (%.0f to %.0f)", 100*r.Holds.Share, math.Floor(100*r.Holds.Low), math.Ceil(100*r.Holds.High))
 	}
 	if r.Marks != nil {
 		text += fmt.Sprintf("; marks remain in %.0f of 100", 100*r.Marks.Share)
@@ -73,7 +84,7 @@ const (
 	remedyStickout = "stick-out"
 	remedyInfeed   = "infeed"
 	remedyEdge     = "edge"
-	remedyOil      = "oil"
+	RemedyOil      = "oil" // against tearing alone
 	remedyTrain    = "gear train"
 	remedyLighter  = "lighter passes"
 	remedySpring   = "spring passes"
@@ -178,9 +189,9 @@ func (s *Study) predict(ctx context.Context, t trial, drawn []vibe.Case, before 
 	}
 	was := doubtful(s.a.Growth.Factor)
 	if len(t.Settings) > 0 {
-		r.Helps = now.a.Verdict < s.a.Verdict || was.Likely > 1 && r.Growth.Likely <= was.Likely/2
+		r.Helps = now.a.Verdict < s.a.Verdict || vibe.Figures{Growth: was.Likely}.Helped(vibe.Figures{Growth: r.Growth.Likely})
 	}
-	if len(drawn) > 0 && r.Name != remedyOil {
+	if len(drawn) > 0 && r.Name != RemedyOil {
 		after := before
 		if now != s {
 			var err error
@@ -203,6 +214,11 @@ func (s *Study) predict(ctx context.Context, t trial, drawn []vibe.Case, before 
 		r.Helps = true // it is only proposed where its wheels carry less
 	}
 	return &r, nil
+}
+
+// AsPlanned says what the remedies are held against.
+func (v *Vibration) AsPlanned() string {
+	return fmt.Sprintf("as planned each pass leaves %s times the last, and over all passes waves become %s times what they were", vibe.Times(v.CarryOver.Likely), vibe.Times(v.Growth.Likely))
 }
 
 // Useful returns the remedies that help, and those that do not.

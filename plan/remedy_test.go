@@ -80,7 +80,7 @@ func TestRemediesOfTheStories(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		order := []string{remedySpeed, remedyLast, remedyCentre, remedyStickout, remedyInfeed, remedyEdge, remedyOil, remedyTrain, remedyLighter, remedySpring}
+		order := []string{remedySpeed, remedyLast, remedyCentre, remedyStickout, remedyInfeed, remedyEdge, RemedyOil, remedyTrain, remedyLighter, remedySpring}
 		last := -1
 		for _, r := range all {
 			rerun(t, name, r)
@@ -95,8 +95,8 @@ func TestRemediesOfTheStories(t *testing.T) {
 			if r.Helps && r.Name == remedySpring {
 				t.Errorf("%s: spring passes are said to help", name)
 			}
-			if strings.Contains(r.Words(s.Plan.Vibration), "%!") {
-				t.Errorf("%s: %s", name, r.Words(s.Plan.Vibration))
+			if strings.Contains(r.Words(), "%!") {
+				t.Errorf("%s: %s", name, r.Words())
 			}
 		}
 	}

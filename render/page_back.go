@@ -27,6 +27,7 @@ func (pg *page) two(total int) {
 	for _, do := range pg.late {
 		do(f)
 	}
+	f.vibration()
 	f.groove()
 	f.limits()
 	f.ends()

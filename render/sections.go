@@ -78,7 +78,7 @@ func Sections(p *plan.Plan) []Section {
 	s := sheet{p, p.Request.Units}
 	all := []Section{
 		s.thread(), s.hazards(), s.ending(), s.drive(), s.blank(), s.tool(),
-		s.speed(), s.before(), s.passes(), s.checks(), s.reasons(),
+		s.speed(), s.before(), s.passes(), s.finish(), s.checks(), s.reasons(),
 	}
 	out := all[:0]
 	for _, sec := range all {

@@ -434,6 +434,56 @@ func (t *text) vibration(p *plan.Plan) {
 	for _, w := range p.Vibration.Words {
 		t.item("  ·", w)
 	}
+	t.outlook(p.Vibration.Outlook)
+	t.remedies(p.Vibration)
+}
+
+func (t *text) outlook(o *plan.Outlook) {
+	if o == nil {
+		return
+	}
+	t.line("%s", t.strong("how sure"))
+	for _, w := range o.Words {
+		t.item("  ·", w)
+	}
+}
+
+// remedies prints what would help, cheapest first, then what would not.
+func (t *text) remedies(v *plan.Vibration) {
+	if len(v.Remedies) == 0 {
+		return
+	}
+	useful, others := plan.Useful(v.Remedies)
+	t.item("  ·", v.AsPlanned())
+	for _, l := range []struct {
+		title string
+		all   []plan.Remedy
+	}{{"what would help, cheapest first", useful}, {"what would not", others}} {
+		if len(l.all) > 0 {
+			t.line("%s", t.strong(l.title))
+		}
+		for _, r := range l.all {
+			t.remedy(r)
+		}
+	}
+}
+
+func (t *text) remedy(r plan.Remedy) {
+	head := r.Do
+	for _, s := range r.Settings {
+		head += "  " + s.Flag()
+	}
+	t.item("  ▪", head)
+	if w := r.Words(); w != "" {
+		t.item("     ", w)
+	}
+	t.item("     ", "torn flanks are then "+r.Tearing)
+	if r.Size != "" {
+		t.item("     ", "size: "+r.Size)
+	}
+	if r.Warning != "" {
+		t.item("    !", r.Warning)
+	}
 }
 
 func (t *text) finish(p *plan.Plan) {

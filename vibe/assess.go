@@ -69,6 +69,7 @@ type Assessment struct {
 	sp     []spectrum
 	loudSp []spectrum
 	ref    unit.Rotation
+	other  *Assessment // of Other; nil without it
 }
 
 // PlaceResult is the carry-over at one place.
@@ -163,7 +164,7 @@ func Assess(in Input) (*Assessment, error) {
 		if err != nil {
 			return nil, err
 		}
-		a.Centre = compare(a, b, in.HasCentre)
+		a.Centre, a.other = compare(a, b, in.HasCentre), b
 	}
 	return a, nil
 }

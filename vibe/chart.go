@@ -84,6 +84,19 @@ func (a *Assessment) SpeedDepthMap(speeds []unit.Rotation) *Map {
 	return m
 }
 
+// CentreCurves returns the carry-over of the worst pass over frequency with the
+// centre and without it; both are nil without Other.
+func (a *Assessment) CentreCurves(from, to unit.Frequency) (with, without []FrequencyPoint) {
+	if a.other == nil {
+		return nil, nil
+	}
+	with, without = a.FrequencyCurve(from, to), a.other.FrequencyCurve(from, to)
+	if !a.in.HasCentre {
+		with, without = without, with
+	}
+	return with, without
+}
+
 // FrequencyPoint is |T| of the worst pass at one frequency.
 type FrequencyPoint struct {
 	Frequency unit.Frequency

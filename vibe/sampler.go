@@ -56,10 +56,10 @@ func (f Figures) Marks() bool { return f.Growth >= visible }
 // Quiet tells that waves hardly grow.
 func (f Figures) Quiet() bool { return f.Growth < hardly }
 
-// Helped tells that a change helped: waves grew, and now they do so at most half as
-// much, or hardly.
+// Helped tells that a change helped: waves grew and now hardly do, or they made marks
+// and now do not.
 func (f Figures) Helped(now Figures) bool {
-	return !f.Quiet() && (now.Quiet() || now.Growth <= f.Growth/2)
+	return !f.Quiet() && (now.Quiet() || f.Marks() && !now.Marks())
 }
 
 // NewSampler prepares a way of cutting. The input's Other, Steps and Starters are

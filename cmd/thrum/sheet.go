@@ -49,6 +49,7 @@ type partFlags struct {
 	Straight  int     `name:"final-straight" help:"Take this many last passes straight in on the cross slide." placeholder:"N"`
 	MaxInfeed string  `help:"Largest infeed of one pass." placeholder:"LEN"`
 
+	Train     int      `help:"Gear it the N-th way that the sheet lists." placeholder:"N"`
 	RPM       float64  `name:"rpm" help:"Spindle speed; the lathe must have it." placeholder:"N"`
 	FinishRPM float64  `name:"finish-rpm" help:"Another speed for the last cutting passes." placeholder:"N"`
 	Ending    string   `help:"How a pass ends." placeholder:"WAY"`
@@ -73,7 +74,7 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 		Callout: callout, Form: form, Internal: f.Internal, Units: th.System, Material: f.Material, Centre: f.Centre, AfterPlating: f.After, OpenEnd: f.OpenEnd,
 		ToolMaterial: strings.ToLower(f.Tool), ToolProfile: strings.ToLower(f.Profile), Edge: f.Edge,
 		Infeed: strings.ToLower(f.Infeed), FinalStraight: f.Straight, Angle: unit.Angle(f.Angle) * unit.Degree,
-		RPM: unit.Rotation(f.RPM), FinishRPM: unit.Rotation(f.FinishRPM), Ending: f.Ending, Away: f.Away, Risk: f.Risk,
+		RPM: unit.Rotation(f.RPM), FinishRPM: unit.Rotation(f.FinishRPM), Ending: f.Ending, Away: f.Away, Risk: f.Risk, Train: f.Train,
 	}
 	var faults []error
 	if f.Units != "" {
@@ -227,7 +228,35 @@ type sheetCmd struct {
 	partFlags
 	fileFlags
 	Vibration bool `help:"Say too what is likely to vibrate, what the passes make of it, and whether the centre matters."`
+	Remedies  bool `help:"Also what would help against vibration, cheapest first, each with its predicted effect."`
+	Outlook   int  `help:"Also how sure the answer about vibration is, from this many plausible cases (400 is usual)." placeholder:"N"`
 	JSON      bool `name:"json" help:"Print the plan as JSON."`
+}
+
+// plan plans the thread, with as much about vibration as is asked for.
+func (c *sheetCmd) plan(s *session, r plan.Request) (*plan.Plan, error) {
+	knocked := len(r.KnockFree)+len(r.KnockCentre) > 0
+	if !c.Vibration && !c.Remedies && c.Outlook == 0 && !knocked {
+		return plan.Make(r)
+	}
+	st, err := plan.Examine(r)
+	if err != nil {
+		return nil, err
+	}
+	const seed = 1 // the same sheet every time
+	if c.Outlook != 0 {
+		if _, err := st.Outlook(s.ctx, c.Outlook, seed); err != nil {
+			return nil, err
+		}
+	}
+	if c.Remedies {
+		cases := c.Outlook
+		if cases == 0 {
+			cases = plan.UsualCases / 2
+		}
+		_, err = st.Remedies(s.ctx, cases, seed)
+	}
+	return st.Plan, err
 }
 
 // Run prints the sheet; a blocked plan is printed too and ends with status 1.
@@ -239,11 +268,7 @@ func (c *sheetCmd) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	work := plan.Make
-	if c.Vibration || len(r.KnockFree)+len(r.KnockCentre) > 0 {
-		work = plan.MakeWithVibration
-	}
-	p, err := work(r)
+	p, err := c.plan(s, r)
 	if err != nil {
 		return err
 	}
