@@ -19,7 +19,7 @@ func paper(_ context.Context, w job.Work) (job.Result, error) {
 		return job.Result{}, &unit.InputError{Field: "request", Value: string(w.Arguments), Reason: "is not a request for a plan: " + err.Error()}
 	}
 	w.Progress(0.1, "planning")
-	p, err := plan.Make(r)
+	p, err := plan.MakeWithVibration(r)
 	if err != nil {
 		return job.Result{}, err
 	}

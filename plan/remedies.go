@@ -33,7 +33,7 @@ func (s *Study) otherSpeed() (trial, bool) {
 		return trial{}, false
 	}
 	r := s.changed(func(r *Request) { r.RPM, r.FinishRPM = best, 0 })
-	t := trial{Remedy{Name: remedySpeed, Do: fmt.Sprintf("cut all passes at %s rpm", trimRPM(best)), Settings: set("rpm", "%s", trimRPM(best))}, r}
+	t := trial{Remedy{Name: RemedySpeed, Do: fmt.Sprintf("cut all passes at %s rpm", trimRPM(best)), Settings: set("rpm", "%s", trimRPM(best))}, r}
 	if s.b.losesPhase(best) {
 		t.Warning = "with a thread in work this change parts spindle and leadscrew: pick the thread up again before the next pass"
 	}
@@ -129,7 +129,7 @@ func (s *Study) otherInfeed() (trial, bool) {
 		r := s.changed(func(r *Request) { r.Infeed, r.Angle = m, 0 })
 		if t := s.whatIf(r); t != nil && t.a.Growth.Factor.High < least {
 			least = t.a.Growth.Factor.High
-			best = trial{Remedy{Name: remedyInfeed, Do: "infeed: " + methodDo(m), Settings: set("infeed", "%s", m)}, r}
+			best = trial{Remedy{Name: RemedyInfeed, Do: "infeed: " + methodDo(m), Settings: set("infeed", "%s", m)}, r}
 		}
 	}
 	return best, best.Name != ""

@@ -78,11 +78,11 @@ func (r Remedy) Words() string {
 
 // Names of the remedies, cheapest first.
 const (
-	remedySpeed    = "speed"
+	RemedySpeed    = "speed"
 	remedyLast     = "last passes"
 	remedyCentre   = "centre"
 	remedyStickout = "stick-out"
-	remedyInfeed   = "infeed"
+	RemedyInfeed   = "infeed"
 	remedyEdge     = "edge"
 	RemedyOil      = "oil" // against tearing alone
 	remedyTrain    = "gear train"

@@ -80,7 +80,7 @@ func TestRemediesOfTheStories(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		order := []string{remedySpeed, remedyLast, remedyCentre, remedyStickout, remedyInfeed, remedyEdge, RemedyOil, remedyTrain, remedyLighter, remedySpring}
+		order := []string{RemedySpeed, remedyLast, remedyCentre, remedyStickout, RemedyInfeed, remedyEdge, RemedyOil, remedyTrain, remedyLighter, remedySpring}
 		last := -1
 		for _, r := range all {
 			rerun(t, name, r)
@@ -155,7 +155,7 @@ func TestRemedyWarnsOfPhase(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, r := range all {
-			if r.Name == remedySpeed || r.Name == remedyLast {
+			if r.Name == RemedySpeed || r.Name == remedyLast {
 				warned++
 				if !strings.Contains(r.Warning, "pick the thread up again") {
 					t.Errorf("%s: %s: %q", lathe, r.Do, r.Warning)

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"thrum/plan"
+	"thrum/vibe"
 )
 
 // finish says what swings, what the passes make of it and whether the centre
@@ -20,11 +21,10 @@ func (s sheet) finish() Section {
 		known = "as heard in the knock test"
 	}
 	sec.Figures = []Value{
-		{"vibration.verdict", "marks from vibration", verdictWords(v), fmt.Sprintf("carry-over of the liveliest pass (%d)", v.Worst)},
-		{"vibration.carry", "each pass leaves", plan.TimesOf(v.CarryOver) + " the last", "between the ends of what is not known"},
+		{"vibration.verdict", "marks from vibration", verdictWords(v), "over all passes waves become " + plan.TimesOf(v.Growth) + " what they were"},
+		{"vibration.carry", "each pass leaves", vibe.Times(v.CarryOver.Likely) + " times the last", fmt.Sprintf("%s to %s by what is not known; pass %d is the liveliest", vibe.Times(v.CarryOver.Low), vibe.Times(v.CarryOver.High), v.Worst)},
 		{"vibration.mode", "what swings", v.Mode, modeWords(v) + known},
 	}
-	sec.Figures[0].Note = fmt.Sprintf("over all passes waves become %s what they were", plan.TimesOf(v.Growth))
 	if v.Centre != "" {
 		text := "hardly matters"
 		if v.CentreMay {
@@ -101,6 +101,9 @@ func remedyTable(v *plan.Vibration) *Table {
 	}
 	return tab
 }
+
+// RemedyNote says what a remedy costs and what to mind, beside its figures.
+func RemedyNote(r plan.Remedy) string { return remedyNote(r, r.Helps) }
 
 // remedyNote says what a remedy costs and what to mind.
 func remedyNote(r plan.Remedy, helps bool) string {

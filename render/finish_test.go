@@ -11,6 +11,7 @@ import (
 	"thrum/draw"
 	"thrum/plan"
 	"thrum/unit"
+	"thrum/vibe"
 )
 
 func vibrating(t *testing.T, change func(*plan.Request)) *plan.Plan {
@@ -50,7 +51,7 @@ func TestFinish(t *testing.T) {
 		for _, f := range append(sec.Figures, sec.Facts...) {
 			all.WriteString(f.Text + " " + f.Note + "\n")
 		}
-		for _, want := range []string{v.Mode, plan.TimesOf(v.CarryOver), v.Centre} {
+		for _, want := range []string{v.Mode, vibe.Times(v.CarryOver.Likely) + " times the last", v.Centre} {
 			if !strings.Contains(all.String(), want) {
 				t.Errorf("%s: %q is missing from\n%s", name, want, all.String())
 			}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -22,6 +23,7 @@ type comparePage struct {
 	Samples []sample
 	Next    string // letter of the set-up that could be added
 	Keep    url.Values
+	Finish  template.URL // where what vibrates is set side by side; empty with fewer than two set-ups
 }
 
 type compareColumn struct {
@@ -73,6 +75,9 @@ func (s *Server) compareShow(w http.ResponseWriter, r *http.Request) {
 		page.Columns, plans = append(page.Columns, c), append(plans, p)
 	}
 	page.Differ, page.Same = compareRows(plans)
+	if len(page.Keep) > 1 {
+		page.Finish = template.URL("/compare/finish?" + page.Keep.Encode()) // #nosec: made by url.Values.Encode
+	}
 	s.show(w, r, http.StatusOK, "compare", page)
 }
 

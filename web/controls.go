@@ -169,6 +169,7 @@ func (f *form) sections() map[string]group {
 			f.text("air-passes", "Your air passes, seconds late", "0.21, 0.35, miss, 0.28"),
 			f.number("risk", "Accepted chance that one pass overruns", "0.001 is one part in a thousand"),
 		}},
+		"gears": {More: []control{f.number("train", "Another of the ways to gear it", "2, 3 or 4, as the sheet lists them")}},
 		"blank": {More: []control{f.number("bore", "Hole through the part", "diameter")}},
 		"tool": {
 			Shown: []control{

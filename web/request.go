@@ -31,7 +31,7 @@ func (l library) request(ctx context.Context, q url.Values) (plan.Request, error
 		ToolMaterial: strings.ToLower(q.Get("tool")), ToolProfile: strings.ToLower(q.Get("profile")), Edge: q.Get("edge"),
 		Infeed: strings.ToLower(q.Get("infeed")), Ending: q.Get("ending"),
 		RPM: unit.Rotation(in.number("rpm")), FinishRPM: unit.Rotation(in.number("finish-rpm")),
-		Angle: unit.Angle(in.number("angle")) * unit.Degree, Risk: in.number("risk"),
+		Angle: unit.Angle(in.number("angle")) * unit.Degree, Risk: in.number("risk"), Train: int(in.number("train")),
 	}
 	for key, vs := range q {
 		for _, v := range vs {

@@ -78,6 +78,7 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("GET /sheet.svg", s.sheetSVG)
 	m.HandleFunc("GET /sheet.json", s.sheetJSON)
 	m.HandleFunc("GET /sheet.txt", s.sheetText)
+	s.finishRoutes(m)
 	m.HandleFunc("GET /threads", s.threadsShow)
 	m.HandleFunc("GET /wires", s.wiresShow)
 	m.HandleFunc("GET /compare", s.compareShow)

@@ -70,7 +70,11 @@ func (s *Server) sheetText(w http.ResponseWriter, r *http.Request) {
 func (s *Server) sheetPDF(w http.ResponseWriter, r *http.Request) {
 	if p, ok := s.planned(w, r); ok {
 		var b bytes.Buffer
-		l, err := render.Page(p, render.PageOptions{})
+		var l *draw.List
+		st, err := s.planner.Examine(p.Request)
+		if err == nil {
+			l, err = render.Page(st.Plan, render.PageOptions{})
+		}
 		if err == nil {
 			err = l.PDF(&b)
 		}

@@ -39,7 +39,8 @@ type sheetSection struct {
 	N        int
 	Choices  group
 	Pictures []picture
-	Empty    bool // nothing is planned yet: choices only
+	Empty    bool         // nothing is planned yet: choices only
+	Later    template.URL // where the figures come from when they are asked for
 }
 
 type picture struct {
@@ -70,6 +71,7 @@ func (s *Server) sheetShow(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case p != nil:
 		page.fill(p, f)
+		page.lateFinish(p, q)
 	case len(q) == 0:
 		page.Faults = nil
 		f.faults = map[string][]fault{}
@@ -110,6 +112,18 @@ func (page *sheetPage) fill(p *plan.Plan, f *form) {
 	}
 	for i, sec := range render.Sections(p) {
 		page.Sections = append(page.Sections, sheetSection{Section: sec, N: i + 1, Choices: choices[sec.ID], Pictures: pictures(sec.Drawings)})
+	}
+}
+
+// lateFinish puts the place for what vibrates after the passes.
+func (page *sheetPage) lateFinish(p *plan.Plan, q url.Values) {
+	at := slices.IndexFunc(page.Sections, func(s sheetSection) bool { return s.ID == "passes" })
+	if at < 0 || len(p.Passes) == 0 {
+		return
+	}
+	page.Sections = slices.Insert(page.Sections, at+1, later(0, q))
+	for i := range page.Sections {
+		page.Sections[i].N = i + 1
 	}
 }
 
