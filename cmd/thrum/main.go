@@ -35,6 +35,7 @@ type commands struct {
 	Passes      passesCmd                    `cmd:"" help:"The infeed passes alone; re-planned after a measurement."`
 	Knock       knockCmd                     `cmd:"" help:"Natural frequencies of a part, tool or tailstock, from tapping it."`
 	Listen      listenCmd                    `cmd:"" help:"What a recording of cutting holds: passes, speed, tones."`
+	Flanks      flanksCmd                    `cmd:"" help:"Marks per turn, read from photographs of a thread."`
 	Trial       trialCmd                     `cmd:"" help:"What trial cuts show: seen, measured, caused."`
 	Lathe       latheCmd                     `cmd:"" help:"Check and describe a lathe file."`
 	Bench       benchCmd                     `cmd:"" help:"The bench: everything on a page in the browser, and a place to keep it."`
