@@ -115,3 +115,38 @@ func bandShort(b photo.BandName) string {
 	}
 	return string(b)
 }
+
+// FlankFacts is one reading for the page.
+func FlankFacts(r *photo.Reading) []Value {
+	var out []Value
+	add := func(key, label, text, note string) {
+		out = append(out, Value{Key: key, Label: label, Text: text, Note: note})
+	}
+	if r.Turns > 0 {
+		add("turns", "turns followed", fmt.Sprint(r.Turns), fmt.Sprintf("%.0f %% show these marks by themselves", 100*r.Votes))
+		add("most", "could be seen", fmt.Sprintf("up to %.0f per turn", r.Readable), "")
+	}
+	for i, b := range r.Bands {
+		text, note := "none told", ""
+		if b.Found {
+			text = fmt.Sprintf("%.0f ± %.0f per turn", b.Marks.Value, math.Max(1, b.Marks.Doubt))
+		}
+		if b.Burnt > 0.02 {
+			note = fmt.Sprintf("%.0f %% burnt out or out of frame", 100*b.Burnt)
+		}
+		add(fmt.Sprintf("band%d", i), bandShort(b.Name), text, note)
+	}
+	if len(r.Comb) > 0 {
+		var fits []string
+		for _, v := range r.Comb {
+			fits = append(fits, fmt.Sprintf("%.2f", v))
+		}
+		add("comb", "steps between turns fit", strings.Join(fits, ", "), "")
+	}
+	add("look", "look", string(r.Appearance.Look), strings.Join(r.Appearance.Reasons, "; "))
+	if g := r.Geometry; g != nil {
+		add("camera", "camera", fmt.Sprintf("%.0f ± %.0f mm away", g.Distance.MM(), math.Max(1, g.DistanceDoubt.MM())), "")
+		add("pitch", "pitch in the photo", fmt.Sprintf("%.1f pixels", g.PitchPixels), strings.Join(g.Notes, "; "))
+	}
+	return out
+}
