@@ -54,10 +54,30 @@ func Find(p *Picture, t Thread) (*Geometry, error) {
 	// square to the crests.
 	w.roll = dir + math.Atan(f.lead/(2*math.Pi*f.mean()))
 	w.rollDoubt = 0.02
+	w.straightenUp()
 	w.outline()
 	w.settlePitch()
 	w.settleDistance()
 	return w.geometry(t), nil
+}
+
+// straightenUp corrects the first roll by the lean of the crests near the middle of
+// the picture. Strong chatter marks lie nearly along the axis and can pull the common
+// direction of all edges well off that of the crests.
+func (w *finder) straightenUp() {
+	expected := w.f.lead / (2 * math.Pi * w.f.mean())
+	for range 3 {
+		v := w.q.turned(w.roll)
+		slope, _, lean, doubt, ok := v.phases(w.pitch, float64(v.h)/2, 0.22*float64(v.h))
+		if !ok || doubt > 0.05 || math.Abs(slope) > 0.2 || math.Abs(lean-expected) > 0.7 {
+			return
+		}
+		w.pitch *= 1 + slope
+		w.roll -= math.Atan(lean - expected)
+		if math.Abs(lean-expected) < 0.02 {
+			return
+		}
+	}
 }
 
 func noThread(reason string) error {

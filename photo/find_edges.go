@@ -34,19 +34,60 @@ func (w *finder) outline() {
 		}
 		w.roll += math.Atan(slope)
 	}
+	if w.upper.seen && w.lower.seen && math.Abs(w.upper.slope-w.lower.slope) > mostUnparallel {
+		v = w.dropEdge(v)
+	}
 	w.fixHarmonic()
 	w.tips(v, &w.upper, 1)
 	w.tips(v, &w.lower, -1)
 	switch {
 	case w.upper.seen && w.lower.seen:
 		w.rollDoubt = 0.003 + math.Abs(w.upper.slope-w.lower.slope)/2
-		if math.Abs(w.upper.slope-w.lower.slope) > 0.025 {
+		if math.Abs(w.upper.slope-w.lower.slope) > mostUnparallel {
 			w.note("the two silhouettes are not parallel: one of them is not the edge, or the camera looks at the thread at a slant")
 			w.unfit = true
 		}
 	case w.upper.seen || w.lower.seen:
 		w.rollDoubt = 0.008
 	}
+}
+
+// mostUnparallel is by how much the slopes of two silhouettes may differ.
+const mostUnparallel = 0.025
+
+// dropEdge decides which of two edges that are not parallel is a silhouette: the one
+// that gives the crests their proper lean. The other, mostly the limit of a shadow on
+// the thread in front of a dark background, is dropped. Where both or neither fit, both
+// stay.
+func (w *finder) dropEdge(v *turnedView) *turnedView {
+	_, _, lean, doubt, ok := v.phases(w.pitch, (w.upper.at+w.lower.at)/2+float64(v.h)/2, 0.2*(w.lower.at-w.upper.at))
+	if !ok || doubt > 0.01 {
+		return v
+	}
+	off := lean - w.f.lead/(2*math.Pi*w.f.mean())
+	up, low := math.Abs(off+w.upper.slope), math.Abs(off+w.lower.slope)
+	keepUpper := up < low
+	if math.Min(up, low) > 0.02 || math.Max(up, low) < 0.03 {
+		return v
+	}
+	for range 3 {
+		slope := w.lower.slope
+		if keepUpper {
+			slope = w.upper.slope
+		}
+		w.roll += math.Atan(slope)
+		v = w.q.turned(w.roll)
+		w.upper, w.lower = w.edges(v)
+		if keepUpper {
+			w.lower = silhouette{}
+		} else {
+			w.upper = silhouette{}
+		}
+		if _, ok := w.commonSlope(); !ok || math.Abs(slope) < 0.001 {
+			break
+		}
+	}
+	return v
 }
 
 // commonSlope averages the slopes of the silhouettes that were seen.

@@ -126,6 +126,7 @@ const (
 	votesAccept = 0.7
 	votesDoubt  = 0.5
 	voteReach   = 6 // marks per turn
+	evenMost    = 1.05
 	leastTurns  = 4
 	stillFrom   = 60 // marks per turn above which shading by a lamp does not reach
 )
@@ -353,24 +354,36 @@ func (w *reader) index(at float64) {
 	w.r.Index = &Index{100 * math.Sqrt(math.Max(signal*signal-floor*floor, 0)), 100 * floor, w.o.Session}
 }
 
-// pictureEven reports whether the pattern is more even across the picture than round
-// the thread: then a lamp, a screen or the camera made it. On the thread, N marks a
-// turn crowd together towards the silhouettes and smear from N to 1.5 N.
-func (w *reader) pictureEven(at float64) bool {
-	even := mean(w.all, func(s *strip) []float64 { return s.even })
+// evenness is how much more even the pattern is across the picture than round the
+// thread: the power of the peak at equal steps in the picture over that at equal steps
+// of angle. On the thread, N marks a turn crowd together towards the silhouettes and
+// smear from N to 1.5 N in the picture; what a lamp, a screen or the camera lays over
+// the picture smears round the thread instead.
+func (w *reader) evenness(at float64) float64 {
+	k := int(at + 0.5)
 	lo, hi := max(int(at*0.9), w.lo), min(int(at*1.6), w.hi)
-	if hi <= lo {
-		return false
+	sum := make([]float64, hi+1)
+	round := 0.0
+	for _, s := range w.all {
+		size := real(s.coef[k])*real(s.coef[k]) + imag(s.coef[k])*imag(s.coef[k])
+		if size == 0 {
+			continue
+		}
+		weight := s.level[k] / size
+		round += s.level[k]
+		for j := lo; j <= hi; j++ {
+			sum[j] += weight * s.even[j]
+		}
 	}
-	_, h := top(even, lo, hi)
-	return h > 1.15*w.r.Peak
+	_, h := top(sum, lo, hi)
+	return h / math.Max(round, 1e-12)
 }
 
 func (w *reader) decide(at, spread float64) {
 	r := w.r
 	n := w.marks(at)
 	switch {
-	case w.pictureEven(at):
+	case w.evenness(at) > evenMost && r.Peak >= peakDoubt:
 		r.Reason = "an even pattern lies over the picture, not round the thread: a lamp, a screen or the camera made it"
 		r.Advice = []string{adviceLamp, adviceSharp}
 		return
@@ -380,13 +393,15 @@ func (w *reader) decide(at, spread float64) {
 		return
 	}
 	h := w.halves(at)
-	steady := math.Abs(h.both-n) <= math.Max(0.008*n, 1.2)
-	if !steady {
+	apart := math.Abs(h.both - n)
+	if apart > math.Max(0.008*n, 1.2) {
 		n = h.both
+	} else {
+		apart = 0
 	}
 	r.MarksPerTurn = n
 	r.Systematic = w.systematic() * n
-	r.Uncertainty = math.Hypot(math.Hypot(r.Systematic, spread), (h.lower-h.upper)/8)
+	r.Uncertainty = math.Hypot(math.Hypot(r.Systematic, spread), math.Hypot((h.lower-h.upper)/8, apart/3))
 	r.Verdict = Doubtful
 	yes := fmt.Sprintf("%.0f%% of %d turns show the same marks by themselves", 100*r.Votes, r.Turns)
 	switch {
@@ -396,9 +411,8 @@ func (w *reader) decide(at, spread float64) {
 	case r.Peak < peakAccept || r.Votes < votesAccept:
 		r.Reason = "the marks stand out only a little: " + yes
 		r.Advice = []string{adviceLight, adviceSharp}
-	case !steady:
-		r.Reason = "the marks are lit from in front and change sides in the middle, so their count is uncertain"
-		r.Uncertainty = math.Hypot(r.Uncertainty, 0.015*n)
+	case apart > math.Max(0.03*n, 4):
+		r.Reason = "the marks change from bright to dark on the way round, so their count is uncertain: the lamp stands near the camera"
 		r.Advice = []string{adviceLight}
 	case math.Abs(h.lower-h.upper) > math.Max(0.07*n, 6):
 		r.Reason = "the marks are spaced differently above and below the centre line: the outline does not fit"

@@ -42,10 +42,13 @@ type reader struct {
 	n    int     // angles
 	sin  []float64
 	cos  []float64
-	all  []*strip
-	lo   int // bins
-	hi   int
-	r    *Reading
+	// evenAt is where, in steps of angle, each of as many equal steps across the
+	// picture falls; the steps are alike on the line facing the camera.
+	evenAt []float64
+	all    []*strip
+	lo     int // bins
+	hi     int
+	r      *Reading
 }
 
 // Read measures the marks on the flanks. g comes from Find, or from FromMarks where a
@@ -100,6 +103,7 @@ func (w *reader) grid() {
 	for i := range w.n {
 		w.sin[i], w.cos[i] = math.Sincos(float64(i-w.n/2) * w.step)
 	}
+	w.evenAt = evenSteps(w.sin, w.cos, (w.f.radius-w.f.depth)/w.c.d, w.step)
 	// Four pixels a mark where the marks are squeezed together most.
 	w.r.Readable = 2 * math.Pi * perRadian * math.Cos(readAngle) / 4
 	lo, hi := lowestMarks, highestMarks
@@ -111,6 +115,28 @@ func (w *reader) grid() {
 	}
 	w.lo = int(math.Ceil(w.bin(float64(lo))))
 	w.hi = int(w.bin(math.Min(float64(hi), w.r.Readable)))
+}
+
+// evenSteps inverts y = sin th (1 - k)/(1 - k cos th), the place across the picture of
+// the angle th at a radius that is k of the camera's distance. Negative where y is
+// beyond the angles that are read.
+func evenSteps(sin, cos []float64, k, step float64) []float64 {
+	n := len(sin)
+	y := func(i int) float64 { return sin[i] * (1 - k) / (1 - k*cos[i]) }
+	out := make([]float64, n)
+	j := 0
+	for i := range out {
+		want := float64(i-n/2) * step
+		for j+1 < n-1 && y(j+1) < want {
+			j++
+		}
+		f := (want - y(j)) / (y(j+1) - y(j))
+		out[i] = float64(j) + f
+		if f < 0 || f > 1 {
+			out[i] = -1
+		}
+	}
+	return out
 }
 
 // bin is where a number of marks per turn lies in the spectra, and marks the reverse.
@@ -313,8 +339,8 @@ func (w *reader) spectra() {
 			s.coef[k] = coef[k] * cmplx.Rect(scale, 2*math.Pi*float64(k)*float64(w.n/2)/spectrumLen)
 		}
 		s.level = keep(powers(s.coef))
-		w.window(buf, s, func(i int) (float64, bool) {
-			at := math.Asin(math.Max(-1, math.Min(1, float64(i-w.n/2)*w.step)))/w.step + float64(w.n/2)
+		scale = w.window(buf, s, func(i int) (float64, bool) {
+			at := w.evenAt[i]
 			j := int(at)
 			if at < 0 || j+1 >= w.n || !s.seen[j] || !s.seen[j+1] {
 				return 0, false
@@ -323,7 +349,10 @@ func (w *reader) spectra() {
 			return s.moving[j]*(1-f) + s.moving[j+1]*f, true
 		})
 		fft.Coefficients(coef, buf)
-		s.even = keep(powers(coef[:w.hi+1]))
+		s.even = powers(coef[:w.hi+1])
+		for k := range s.even {
+			s.even[k] *= scale * scale
+		}
 	}
 }
 
