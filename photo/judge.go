@@ -382,8 +382,9 @@ func (w *reader) evenness(at float64) float64 {
 func (w *reader) decide(at, spread float64) {
 	r := w.r
 	n := w.marks(at)
+	even := w.evenness(at)
 	switch {
-	case w.evenness(at) > evenMost && r.Peak >= peakDoubt:
+	case r.Peak >= peakDoubt && even > evenMost:
 		r.Reason = "an even pattern lies over the picture, not round the thread: a lamp, a screen or the camera made it"
 		r.Advice = []string{adviceLamp, adviceSharp}
 		return
@@ -394,6 +395,11 @@ func (w *reader) decide(at, spread float64) {
 	}
 	h := w.halves(at)
 	apart := math.Abs(h.both - n)
+	if apart > math.Max(0.06*n, 6) {
+		r.Reason = "the pattern is not evenly spaced round the thread: it lies in the picture, or the lamp stands beside the camera"
+		r.Advice = []string{adviceLight, adviceLamp}
+		return
+	}
 	if apart > math.Max(0.008*n, 1.2) {
 		n = h.both
 	} else {
