@@ -41,6 +41,10 @@ fuzz:
 soak: deps
 	THRUM_SOAK=1 $(GO) test -timeout 4h -count=1 ./...
 
+# The tables and figures of docs/stories.md, from cuts followed through time.
+docs:
+	$(GO) run ./internal/made/stories
+
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
 

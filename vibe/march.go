@@ -149,12 +149,22 @@ func (m *march) gaps(p *path, i int, free plane) {
 			}
 		}
 		if s.jitter > 0 {
-			s.gap += s.jitter * p.random.NormFloat64()
+			s.gap += s.crumble(i, p.random)
 		}
 		if s.noise > 0 {
 			s.hiss = s.noise * p.random.NormFloat64()
 		}
 	}
+}
+
+// crumble is what a built-up edge adds to the tool: random figures as far apart as
+// waves of noiseTop let them be, and straight lines between.
+func (s *side) crumble(i int, random *rand.Rand) float64 {
+	k := i % s.every
+	if k == 0 {
+		s.from, s.to = s.to, s.jitter*random.NormFloat64()
+	}
+	return s.from + (s.to-s.from)*float64(k+1)/float64(s.every)
 }
 
 // press finds the force with the edges of the mask in the metal, and the movement

@@ -28,7 +28,12 @@ type row struct {
 // rows reads one kind of docs/validation/vibe.csv.
 func rows(t *testing.T, kind string) []row {
 	t.Helper()
-	f, err := os.Open("../docs/validation/vibe.csv")
+	return rowsOf(t, "../docs/validation/vibe.csv", kind)
+}
+
+func rowsOf(t *testing.T, file, kind string) []row {
+	t.Helper()
+	f, err := os.Open(file)
 	if err != nil {
 		t.Fatal(err)
 	}

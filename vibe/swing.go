@@ -52,10 +52,12 @@ type side struct {
 	feed    float64 // mm it goes deeper in every turn
 	meets   meets
 	noise   float64 // N, rms of one step's random force
-	jitter  float64 // mm, rms of what a built-up edge adds to one step
+	jitter  float64 // mm, rms of a built-up edge's random figures
+	every   int     // steps between them
 	skip    float64 // mm of chip over which the edge slides
 	surface []float64
 
+	from, to        float64 // the built-up edge's last figure and its next
 	gap, hiss, chip float64 // in this step: thickness before the force acts, random force, thickness
 }
 
@@ -144,7 +146,10 @@ func newSides(in *Cutting, t *track, s stretch, p Pass, dt float64) []side {
 			square += st.Amplitude.MM() * st.Amplitude.MM()
 		}
 	}
-	e.jitter = math.Sqrt(square * 0.5 / dt / noiseTop)
+	e.jitter, e.every = math.Sqrt(square), max(int(math.Round(0.5/dt/noiseTop)), 1)
+	if e.every > 1 {
+		e.jitter *= math.Sqrt(1.5) // straight lines between figures are on the average smaller than these
+	}
 	e.noise = in.Unsteady * s.kn * s.chip * math.Sqrt(0.5/dt/noiseTop)
 	if in.Turning == 0 {
 		return []side{e}

@@ -47,7 +47,8 @@ var allowed = map[string][]string{
 	"internal/outside":        {},
 	"internal/outside/report": {"internal/outside"},
 	"internal/house":          {},
-	"internal/made":           {"unit", "cut", "shaft", "vibe", "sound"},
+	"internal/made":           {"unit", "cut", "shaft", "vibe"},
+	"internal/made/stories":   {"unit", "cut", "vibe", "draw", "internal/made"},
 }
 
 // domain packages take values and return values: no files, no network, no screen.

@@ -31,6 +31,7 @@ type Setup struct {
 	Infeed   cut.Infeed      //
 	Speeds   []unit.Rotation // of each pass; the last one holds for all that follow
 	Turns    float64         //
+	PerTurn  int             // steps of time in a turn; zero leaves it to vibe.Simulate
 
 	Rub      unit.Stiffness // C of the edge's rubbing
 	Unsteady float64        // of the cutting force
@@ -42,7 +43,7 @@ type Setup struct {
 // thirty is half of the angle of the thread.
 const thirty = 30 * unit.Degree
 
-// Chips returns the chip of each pass, the force and the edge.
+// Chips returns the chip of each pass, the force at the first pass's speed, and the edge.
 func (s Setup) Chips() ([]cut.Chip, *cut.Force, cut.EdgeType, error) {
 	edge, err1 := cut.FindEdge("", s.Tool)
 	m, err2 := cut.FindMaterial(s.Material)
@@ -67,7 +68,7 @@ func (s Setup) Chips() ([]cut.Chip, *cut.Force, cut.EdgeType, error) {
 	if err != nil {
 		return nil, nil, edge, err
 	}
-	f, err := cut.NewForce(m, tool, s.Speed(len(depths)-1).Surface(s.Diameter))
+	f, err := cut.NewForce(m, tool, s.Speed(0).Surface(s.Diameter))
 	return chips, f, edge, err
 }
 
@@ -122,9 +123,12 @@ func (s Setup) Cutting() (vibe.Cutting, error) {
 		Holding: h, Force: f, Edge: edge, Diameter: s.Diameter, Turns: s.Turns,
 		Rub: s.Rub, Unsteady: s.Unsteady, RunIn: s.RunIn, Starters: s.Starters, Seed: s.Seed,
 	}
+	fastest := unit.Rotation(0)
 	for k, c := range chips {
 		in.Passes = append(in.Passes, vibe.Pass{Chip: c, Speed: s.Speed(k)})
+		fastest = max(fastest, s.Speed(k))
 	}
+	in.Rate = unit.Frequency(s.PerTurn) * fastest.Hz()
 	return in, nil
 }
 
