@@ -130,8 +130,14 @@ func (pg *findingPage) table(t draw.Table) {
 func (pg *findingPage) samples() {
 	pg.head("Every sample, in the order it was cut")
 	t := draw.Table{Size: 3, Columns: []draw.Column{
-		{Head: "run", Width: 10, Anchor: draw.End}, {Head: "code", Width: 15}, {Head: "block", Width: 16}, {Head: "arm"}, {Head: pg.r.Settled.ScoreIs, Anchor: draw.End},
-		{Head: "mean over wires, mm", Anchor: draw.End}, {Head: "taper, µm", Anchor: draw.End}, {Head: "beyond limit, µm", Anchor: draw.End},
+		{Head: "run", Width: 10, Anchor: draw.End},
+		{Head: "code", Width: 15},
+		{Head: "block", Width: 16},
+		{Head: "arm"},
+		{Head: pg.r.Settled.ScoreIs, Anchor: draw.End},
+		{Head: "mean over wires, mm", Anchor: draw.End},
+		{Head: "taper, µm", Anchor: draw.End},
+		{Head: "beyond limit, µm", Anchor: draw.End},
 	}}
 	for _, s := range SampleRows(pg.r) {
 		row := []string{s.Run, s.Code, s.Block, s.Arm, s.Score, s.Mean, s.Taper, s.Beyond}

@@ -198,8 +198,17 @@ type Offer struct {
 func Offers() []Offer {
 	var out []Offer
 	for _, d := range []Design{
-		{KindReturn, 1, 1, 1}, {KindGroups, 1, 2, 2}, {KindGroups, 1, 3, 3}, {KindGroups, 1, 4, 4}, {KindPairs, 4, 1, 1}, {KindPairs, 5, 1, 1}, {KindPairs, 6, 1, 1},
-		{KindPairs, 8, 1, 1}, {KindBars, 2, 2, 2}, {KindBars, 3, 2, 2}, {KindBars, 4, 2, 2},
+		{KindReturn, 1, 1, 1},
+		{KindGroups, 1, 2, 2},
+		{KindGroups, 1, 3, 3},
+		{KindGroups, 1, 4, 4},
+		{KindPairs, 4, 1, 1},
+		{KindPairs, 5, 1, 1},
+		{KindPairs, 6, 1, 1},
+		{KindPairs, 8, 1, 1},
+		{KindBars, 2, 2, 2},
+		{KindBars, 3, 2, 2},
+		{KindBars, 4, 2, 2},
 	} {
 		if r, err := d.Reach(); err == nil {
 			out = append(out, Offer{d, r})
