@@ -122,3 +122,28 @@ func (s *Store) SampleEntries(ctx context.Context, trialID string) ([]SampleEntr
 	return list(ctx, s.read, (*SampleEntry).dest,
 		sampleEntryQuery+"WHERE shop_id = $1 AND sample_id IN (SELECT id FROM samples WHERE trial_id = $2) ORDER BY sample_id, seq", s.shop, trialID)
 }
+
+// Evidence is everything that is kept about the samples of a trial, oldest first.
+type Evidence struct {
+	Entries      []SampleEntry
+	Notes        []Note
+	Measurements []Measurement
+	Files        []File
+}
+
+// TrialEvidence returns it in four questions to the database, however many samples
+// there are.
+func (s *Store) TrialEvidence(ctx context.Context, trialID string) (e Evidence, err error) {
+	const of = "WHERE shop_id = $1 AND sample_id IN (SELECT id FROM samples WHERE trial_id = $2) ORDER BY id"
+	if e.Entries, err = s.SampleEntries(ctx, trialID); err != nil {
+		return e, err
+	}
+	if e.Notes, err = list(ctx, s.read, (*Note).dest, noteQuery+of, s.shop, trialID); err != nil {
+		return e, err
+	}
+	if e.Measurements, err = list(ctx, s.read, (*Measurement).dest, measurementQuery+of, s.shop, trialID); err != nil {
+		return e, err
+	}
+	e.Files, err = list(ctx, s.read, (*File).dest, fileQuery+of, s.shop, trialID)
+	return e, err
+}

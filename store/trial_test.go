@@ -76,6 +76,9 @@ func TestTrials(t *testing.T) {
 		if e := must(s.SampleEntries(ctx, tr.ID))(t); len(e) != 2 || e[0].PieceID != piece.ID || e[1].Seq != 2 {
 			t.Errorf("entries %+v", e)
 		}
+		if e := must(s.TrialEvidence(ctx, tr.ID))(t); len(e.Entries) != 2 || len(e.Notes) != 1 || len(e.Measurements) != 1 || len(e.Files) != 1 {
+			t.Errorf("evidence %+v", e)
+		}
 		if e := must(s.Check(ctx))(t); len(e) != 0 {
 			t.Errorf("problems %v", e)
 		}

@@ -113,6 +113,11 @@ func (t Trial) compareOne(name string) Condition {
 		return c
 	}
 	c.Status = Drifted
+	if slices.ContainsFunc(t.Same, func(s string) bool { return strings.EqualFold(strings.TrimSpace(s), strings.TrimSpace(name)) }) {
+		cols, _ := t.columns(name)
+		c.Status, c.R, c.Warning = OnPurpose, t.explained(cols), "part of what was changed on purpose"
+		return c
+	}
 	// A text that differs on every sample is its name, not a condition, unless
 	// there is one sample an arm: then anything that differs goes with the arm.
 	cols, numeric := t.columns(name)

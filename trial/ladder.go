@@ -50,13 +50,20 @@ type Question struct {
 	Factor Factor
 	Hold   []string // what to hold and write down
 	Watch  string   // what is easily missed
+	Same   []string // conditions of a plan that are the factor itself, or follow from it alone
+	Score  string   // what is usually graded or counted
+	Better Direction
 }
 
 // Questions lists the ready-made questions.
 var Questions = sync.OnceValue(func() []Question {
 	var qs []Question
 	for _, r := range table(questionsFile) {
-		qs = append(qs, Question{r[0], r[1], Factor{r[2], r[3], r[4]}, strings.Split(r[5], "; "), r[6]})
+		q := Question{ID: r[0], Asks: r[1], Factor: Factor{r[2], r[3], r[4]}, Hold: strings.Split(r[5], "; "), Watch: r[6], Score: r[8], Better: Direction(r[9])}
+		if r[7] != "" {
+			q.Same = strings.Split(r[7], "; ")
+		}
+		qs = append(qs, q)
 	}
 	return qs
 })

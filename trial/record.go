@@ -23,6 +23,7 @@ type Settled struct {
 	Margin   float64   `json:"smallest_that_matters,omitempty"`
 	Others   []string  `json:"other_scores,omitempty"` // looked at besides; the main one is ScoreIs
 	Hold     []string  `json:"hold,omitempty"`
+	Same     []string  `json:"same,omitempty"` // conditions that are the factor itself, or follow from it alone
 	Watch    string    `json:"watch,omitempty"`
 	Design   Design    `json:"design"`
 	Seed     uint64    `json:"seed,string"`
@@ -194,7 +195,7 @@ func (r Record) Trial(of string) (Trial, []string) {
 	s := r.Settled
 	t := Trial{
 		Question: s.Question, Factor: s.Factor, ScoreIs: of, Better: s.Better, Drawn: s.Design.Drawn(), Repeated: s.Repeats != "",
-		Margin: s.Margin, Spread: s.Spread,
+		Margin: s.Margin, Spread: s.Spread, Same: s.Same,
 	}
 	if of != s.ScoreIs {
 		t.Margin, t.Spread, t.Better = 0, Spread{}, Unsaid

@@ -310,3 +310,41 @@ func TestWriteCSVReadsBack(t *testing.T) {
 		}
 	})
 }
+
+// A condition that is the factor under another name is changed on purpose; a second
+// one that changes with it still confounds.
+func TestTheFactorUnderAnotherName(t *testing.T) {
+	r := recordOf(t, Design{Kind: KindGroups, A: 4, B: 4}, func(i int, run Run) float64 { return float64(i%2) + 10*float64(len(run.Arm)) })
+	for i, run := range r.Settled.Runs {
+		r.Evidence[i].Conditions["centre"] = map[bool]string{true: "yes", false: "no"}[run.Arm == "centre"]
+	}
+	level := func(same ...string) Level {
+		r.Settled.Same = same
+		rep, err := r.Report()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return rep.Finding.Caused.Level
+	}
+	if got := level(); got != Mixed {
+		t.Errorf("not named: %q", got)
+	}
+	if got := level("Centre"); got != Good {
+		t.Errorf("named: %q", got)
+	}
+	for i, run := range r.Settled.Runs {
+		r.Evidence[i].Conditions["edge"] = map[bool]string{true: "2", false: "1"}[run.Arm == "centre"]
+	}
+	if got := level("centre"); got != Mixed {
+		t.Errorf("with another edge in each arm: %q", got)
+	}
+}
+
+// Every ready-made question can be settled as it stands.
+func TestReadyQuestionsCanBeSettled(t *testing.T) {
+	for _, q := range Questions() {
+		if _, err := Settle(Settled{Question: q.Asks, Factor: q.Factor, ScoreIs: q.Score, Better: q.Better, Hold: q.Hold, Same: q.Same, Watch: q.Watch, Design: Design{Kind: KindPairs, Blocks: 6}}, 1); err != nil {
+			t.Errorf("%s: %v", q.ID, err)
+		}
+	}
+}

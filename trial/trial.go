@@ -71,6 +71,7 @@ type Trial struct {
 	Spread   Spread
 	Samples  []Sample
 	Votes    []Vote
+	Same     []string // conditions that are the factor under another name, or follow from it alone
 
 	// Random is used only where the ways are too many to count, and to group
 	// judges never. Nil takes a fixed seed, so that a table gives one answer.

@@ -111,5 +111,6 @@ func (s *Server) routes(m *http.ServeMux) {
 	s.piecesRoutes(m)
 	s.devicesRoutes(m)
 	s.airRoutes(m)
+	s.trialRoutes(m)
 	m.HandleFunc("/", s.nothingHere)
 }
