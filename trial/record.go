@@ -51,11 +51,31 @@ func Settle(s Settled, seed uint64) (*Settled, error) {
 	default:
 		return nil, &unit.InputError{Field: "better", Value: string(s.Better), Reason: "is neither way", Hint: "higher or lower"}
 	}
-	var err error
-	if s.Runs, err = s.Design.Draw(s.Factor, seed); err != nil {
-		return nil, err
+	for {
+		var err error
+		if s.Runs, err = s.Design.Draw(s.Factor, s.Seed); err != nil {
+			return nil, err
+		}
+		if !s.lopsided() {
+			return &s, nil
+		}
+		s.Seed++
 	}
-	return &s, nil
+}
+
+// lopsided reports a draw in which the same arm comes first in every pair, so that
+// whatever drifts between two cuts would go with the arm. It is thrown back: 2 draws
+// in 2^n, which makes the p of n pairs too small by that share, 3 % of it for 6.
+func (s Settled) lopsided() bool {
+	if s.Design.Kind != KindPairs || s.Design.Blocks < 3 {
+		return false
+	}
+	for i := 0; i < len(s.Runs); i += 2 {
+		if s.Runs[i].Arm != s.Runs[0].Arm {
+			return false
+		}
+	}
+	return true
 }
 
 // maxRecord is the largest written form that is read, in bytes.

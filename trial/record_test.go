@@ -348,3 +348,17 @@ func TestReadyQuestionsCanBeSettled(t *testing.T) {
 		}
 	}
 }
+
+// The same arm first in every pair would let drift pass for the change; of 3000
+// draws of three pairs, a quarter of which would be so, none is.
+func TestNoDrawIsLopsided(t *testing.T) {
+	for seed := range uint64(3000) {
+		s, err := Settle(centreTrial(Design{Kind: KindPairs, Blocks: 3}), seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s.Runs[0].Arm == s.Runs[2].Arm && s.Runs[2].Arm == s.Runs[4].Arm {
+			t.Fatalf("seed %d: %+v", s.Seed, s.Runs)
+		}
+	}
+}
