@@ -7,7 +7,7 @@ ADDR  ?= 127.0.0.1:8470
 # HEIC photographs are read by the decoder that the program carries, never by one of the system.
 export GOFLAGS := $(shell $(GO) env GOFLAGS) -tags=nodynamic
 
-.PHONY: run test check deps validate fuzz soak bench cross docs clean
+.PHONY: run test check deps validate fuzz soak bench cross release docs clean
 
 # Prints the example sheet, writes its PDF, loads the examples into $(DATA), serves on loopback.
 # ONCE=1 stops before serving.
@@ -51,6 +51,11 @@ bench:
 # The binary needs no C compiler on any of these.
 cross:
 	scripts/cross.sh
+
+# Archives for six systems, with checksums and a bill of materials, in dist/. The same sources give the same bytes.
+VERSION ?= $(shell git describe --tags --always 2>/dev/null || echo development)
+release:
+	$(GO) run ./internal/release --version $(VERSION) --out dist
 
 clean:
 	rm -rf demo-data dist

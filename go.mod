@@ -33,6 +33,7 @@ require (
 )
 
 require (
+	github.com/CycloneDX/cyclonedx-go v0.12.0 // indirect
 	github.com/aclements/go-moremath v0.0.0-20210112150236-f10218a38794 // indirect
 	github.com/bep/imagemeta v1.0.1 // indirect
 	github.com/cespare/xxhash/v2 v2.3.0 // indirect

@@ -43,6 +43,7 @@ type commands struct {
 	Demo        demoCmd                      `cmd:"" hidden:"" help:"The bench with examples."`
 	Store       storeCmd                     `cmd:"" help:"Save, restore and check what the bench keeps."`
 	Completions kongplete.InstallCompletions `cmd:"" help:"Print the line that gives your shell completions."`
+	Manual      manualCmd                    `cmd:"" help:"Print the manual page, for man."`
 	Version     versionCmd                   `cmd:"" help:"Print the version."`
 }
 

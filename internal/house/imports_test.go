@@ -47,8 +47,9 @@ var allowed = map[string][]string{
 	"internal/outside":        {},
 	"internal/outside/report": {"internal/outside"},
 	"internal/house":          {},
-	"internal/made":           {"unit", "cut", "shaft", "vibe"},
+	"internal/made":           {"unit", "cut", "shaft", "vibe", "sound"},
 	"internal/made/stories":   {"unit", "cut", "vibe", "draw", "internal/made"},
+	"internal/release":        {},
 }
 
 // domain packages take values and return values: no files, no network, no screen.
