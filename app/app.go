@@ -88,7 +88,7 @@ func (a *App) serve(c Config) (err error) {
 			return errors.Join(err, a.listener.Close())
 		}
 	}
-	if a.queue, err = job.New(a.Store, kinds(), job.Options{}); err != nil {
+	if a.queue, err = job.New(a.Store, kinds(a.Store), job.Options{}); err != nil {
 		return err
 	}
 	a.pages, err = web.New(web.Config{

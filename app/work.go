@@ -13,8 +13,20 @@ import (
 )
 
 // kinds are the jobs that are done in the background.
-func kinds() map[string]job.Kind {
-	return map[string]job.Kind{web.PaperJob: {Do: paper}}
+func kinds(st *store.Store) map[string]job.Kind {
+	return map[string]job.Kind{web.PaperJob: {Do: paper}, web.ListenJob: {Do: listening(st), Timeout: 30 * time.Minute}}
+}
+
+// listening is the job that listens to recordings.
+func listening(st *store.Store) job.Handler {
+	convert := convert()
+	return func(ctx context.Context, w job.Work) (job.Result, error) {
+		data, err := web.DoListen(ctx, w.Arguments, web.Recordings(ctx, st.Blobs(), convert), w.Progress)
+		if err != nil {
+			return job.Result{}, err
+		}
+		return job.Result{Name: "heard.json", Media: "application/json", Data: data}, nil
+	}
 }
 
 // openStore opens what is kept, and where its content lies.
@@ -45,7 +57,7 @@ func Work(ctx context.Context, c Config, atATime int) error {
 	if err != nil {
 		return err
 	}
-	queue, err := job.New(st, kinds(), job.Options{Workers: atATime})
+	queue, err := job.New(st, kinds(st), job.Options{Workers: atATime})
 	if err == nil {
 		sweeping, done := context.WithCancel(ctx)
 		swept := make(chan struct{})

@@ -80,6 +80,10 @@ func (s *Server) jobShow(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
+	if st.State == job.Done && st.Kind == ListenJob {
+		http.Redirect(w, r, "/listen/"+url.PathEscape(st.ID), http.StatusSeeOther)
+		return
+	}
 	ended := st.State == job.Done || st.State == job.Failed
 	if !ended {
 		w.Header().Set("Refresh", "1")

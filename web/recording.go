@@ -7,6 +7,7 @@ import (
 	"net/http"
 
 	"thrum/sound"
+	"thrum/store"
 	"thrum/unit"
 )
 
@@ -16,27 +17,11 @@ type Convert func(ctx context.Context, path string) (io.ReadCloser, error)
 
 // recording opens an upload as a stream of sound. The stream ends with the upload.
 func (s *Server) recording(r *http.Request, field string, u *upload, rate unit.Frequency) (sound.Stream, error) {
-	head := make([]byte, sound.HeadSize)
-	n, err := io.ReadFull(u, head)
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return nil, err
-	}
-	if err := u.again(); err != nil {
-		return nil, err
-	}
-	var in io.Reader = u
-	if k := sound.Sniff(head[:n]); !k.Native() && k != sound.Unknown && s.config.Convert != nil {
-		wav, err := s.config.Convert(r.Context(), u.path)
-		if err != nil {
-			return nil, unreadable(field, u.Name, err)
-		}
-		u.also = append(u.also, wav)
-		in = wav
-	}
-	st, err := sound.Open(in, sound.OpenOptions{Rate: rate})
+	st, done, err := openRecording(r.Context(), u, u.path, float64(rate), s.config.Convert)
 	if err != nil {
 		return nil, unreadable(field, u.Name, err)
 	}
+	u.also = append(u.also, done)
 	return st, nil
 }
 
@@ -48,4 +33,63 @@ func unreadable(field, name string, err error) error {
 		out.Reason, out.Hint = in.Reason, in.Hint
 	}
 	return out
+}
+
+// both closes two things.
+type both struct{ a, b io.Closer }
+
+func (b both) Close() error { return errors.Join(b.a.Close(), b.b.Close()) }
+
+// Recordings opens recordings in the store's content, for a job.
+func Recordings(ctx context.Context, blobs store.Blobs, convert Convert) func(ListenFile) (sound.Stream, io.Closer, error) {
+	return func(f ListenFile) (sound.Stream, io.Closer, error) {
+		content, err := blobs.Open(ctx, f.SHA256)
+		if err != nil {
+			return nil, nil, err
+		}
+		st, done, err := openRecording(ctx, content, "", f.Rate, convert)
+		if err != nil {
+			return nil, nil, errors.Join(err, content.Close())
+		}
+		return st, both{done, content}, nil
+	}
+}
+
+// nothing has nothing to close.
+type nothing struct{}
+
+func (nothing) Close() error { return nil }
+
+// openRecording opens content as a stream of sound. What this program does not read
+// by itself is converted, from the file at path or, without one, from a copy.
+func openRecording(ctx context.Context, content io.ReadSeeker, path string, rate float64, convert Convert) (sound.Stream, io.Closer, error) {
+	head := make([]byte, sound.HeadSize)
+	n, err := io.ReadFull(content, head)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return nil, nil, err
+	}
+	if _, err := content.Seek(0, io.SeekStart); err != nil {
+		return nil, nil, err
+	}
+	var in io.Reader = content
+	var done io.Closer = nothing{}
+	if k := sound.Sniff(head[:n]); !k.Native() && k != sound.Unknown && convert != nil {
+		if path == "" {
+			copied, err := putCopy(content)
+			if err != nil {
+				return nil, nil, err
+			}
+			path, done = copied.path, copied
+		}
+		wav, err := convert(ctx, path)
+		if err != nil {
+			return nil, nil, errors.Join(err, done.Close())
+		}
+		in, done = wav, both{wav, done}
+	}
+	st, err := sound.Open(in, sound.OpenOptions{Rate: unit.Frequency(rate)})
+	if err != nil {
+		return nil, nil, errors.Join(err, done.Close())
+	}
+	return st, done, nil
 }

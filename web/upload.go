@@ -71,17 +71,27 @@ func (s *Server) upload(r *http.Request, field string) (*upload, error) {
 	return putDown(r.MultipartForm.File[field][0])
 }
 
-func putDown(h *multipart.FileHeader) (_ *upload, err error) {
+func putDown(h *multipart.FileHeader) (*upload, error) {
 	in, err := h.Open()
 	if err != nil {
 		return nil, err
 	}
 	defer in.Close()
+	u, err := putCopy(in)
+	if err != nil {
+		return nil, err
+	}
+	u.Name, u.Media = cleanName(h.Filename), h.Header.Get("Content-Type")
+	return u, nil
+}
+
+// putCopy puts content on the disk until it is closed.
+func putCopy(in io.Reader) (*upload, error) {
 	out, err := os.CreateTemp("", "thrum-*")
 	if err != nil {
 		return nil, err
 	}
-	u := &upload{Name: cleanName(h.Filename), Media: h.Header.Get("Content-Type"), path: out.Name(), file: out}
+	u := &upload{path: out.Name(), file: out}
 	if _, err = io.Copy(out, in); err == nil {
 		_, err = out.Seek(0, io.SeekStart)
 	}
@@ -93,6 +103,9 @@ func putDown(h *multipart.FileHeader) (_ *upload, err error) {
 }
 
 func (u *upload) Read(p []byte) (int, error) { return u.file.Read(p) }
+
+// Seek moves to another place of the file.
+func (u *upload) Seek(offset int64, whence int) (int64, error) { return u.file.Seek(offset, whence) }
 
 // again starts reading at the beginning.
 func (u *upload) again() error {
