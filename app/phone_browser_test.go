@@ -80,7 +80,7 @@ func (p *tab) next() {
 	p.Helper()
 	before := eval[string](p, `document.querySelector("bench-piece").dataset.step`)
 	eval[chromedp.Void](p, `document.querySelectorAll(".pc-step:not([hidden]) .pc-sure input").forEach(c => c.checked = true)`)
-	run(p, chromedp.Click(chromedp.CSS(".pc-step:not([hidden]) [data-go]"), chromedp.NodeVisible))
+	p.touch(".pc-step:not([hidden]) [data-go]")
 	p.await(fmt.Sprintf(`document.querySelector("bench-piece").dataset.step !== %q`, before))
 	time.Sleep(320 * time.Millisecond) // quicker than a thumb is taken for a double touch
 }
@@ -173,15 +173,15 @@ func TestPhone(t *testing.T) {
 	if q.step() != "pass-13" {
 		t.Errorf("a double press of the space bar leads to %s", q.step())
 	}
-	run(q, chromedp.Click(chromedp.CSS("[data-pause] button"), chromedp.NodeVisible))
+	q.touch("[data-pause] button")
 	q.await(`document.querySelector("bench-piece").dataset.view === "back"`)
 	if s := q.text(`[data-face="back"]`); !strings.Contains(s, "has the compound already been moved?") || !strings.Contains(s, "COMPOUND at .055 in") || !strings.Contains(s, "COMPOUND at .056 in") {
 		t.Errorf("the way back in says %s", s)
 	}
-	run(q, chromedp.Click(chromedp.CSS(`[data-face="back"] button[value="unsure"]`), chromedp.NodeVisible))
+	q.touch(`[data-face="back"] button[value="unsure"]`)
 	q.await(`document.querySelector("bench-piece").dataset.view === "again"`)
 	eval[chromedp.Void](q, `document.querySelectorAll("[data-face=again] .pc-sure input").forEach(c => c.checked = true)`)
-	run(q, chromedp.Click(chromedp.CSS(`[data-face="again"] button.main`), chromedp.NodeVisible))
+	q.touch(`[data-face="again"] button.main`)
 	q.await(`document.querySelector(".pc-step:not([hidden])")?.checkVisibility() && document.querySelector("bench-piece").dataset.view === "step"`)
 
 	// The bench computer shuts the phone out.
@@ -196,10 +196,18 @@ func TestPhone(t *testing.T) {
 	q.mu.Unlock()
 }
 
+// touch presses what a selector finds; it must be there to be seen.
+func (p *tab) touch(selector string) {
+	p.Helper()
+	if !eval[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); if (!e?.checkVisibility()) return false; e.click(); return true })()`, selector)) {
+		p.Fatalf("%s cannot be touched", selector)
+	}
+}
+
 func (p *tab) undo() {
 	p.Helper()
 	before := p.step()
-	run(p, chromedp.Click(chromedp.CSS("[data-undo] button"), chromedp.NodeVisible))
+	p.touch("[data-undo] button")
 	p.await(fmt.Sprintf(`document.querySelector("bench-piece").dataset.step !== %q`, before))
 	time.Sleep(320 * time.Millisecond)
 }
@@ -208,7 +216,7 @@ func (p *tab) measure(reading string) {
 	p.Helper()
 	eval[chromedp.Void](p, `document.querySelector("[data-measure]").open = true`)
 	p.write("f-reading", reading)
-	run(p, chromedp.Click(chromedp.CSS(".pc-measure button.main"), chromedp.NodeVisible))
+	p.touch(".pc-measure button.main")
 	p.await(`!document.querySelector("[data-reading]").hidden`)
 }
 
@@ -378,10 +386,10 @@ func TestPieceAccessible(t *testing.T) {
 		check("first pass "+look, byLooks)
 	}
 	eval[chromedp.Void](p, `delete document.documentElement.dataset.theme`)
-	run(p, chromedp.Click(chromedp.CSS("[data-pause] button"), chromedp.NodeVisible))
+	p.touch("[data-pause] button")
 	p.await(`document.querySelector("bench-piece").dataset.view === "back"`)
 	check("way back in", every)
-	run(p, chromedp.Click(chromedp.CSS(`[data-face="back"] button[value="unsure"]`), chromedp.NodeVisible))
+	p.touch(`[data-face="back"] button[value="unsure"]`)
 	p.await(`document.querySelector("bench-piece").dataset.view === "again"`)
 	check("picking up", every)
 	for _, address := range []string{"/pieces", "/pieces/" + id + "/log", "/devices", "/pair", "/lathes/inch-bench/air"} {

@@ -63,7 +63,6 @@ func TestServeAlone(t *testing.T) {
 type mortal struct {
 	t       *testing.T
 	data    string
-	mu      sync.Mutex
 	address string
 	command *exec.Cmd
 }

@@ -11,7 +11,7 @@ type Table = {
 };
 type Bundle = { piece: string; plan: string; steps: Step[] | null; table: Table; log: Entry[] };
 
-const away = 10 * 60 * 1000, pollMs = 10_000, betweenTaps = 1500;
+const away = 10 * 60 * 1000, pollMs = 10_000, betweenTaps = 1500, slowAnswer = 2000;
 
 export class BenchPiece extends HTMLElement {
   private bundle!: Bundle;
@@ -125,7 +125,7 @@ export class BenchPiece extends HTMLElement {
   private state(): void {
     const n = this.pending().length;
     let words = this.trouble;
-    if (!words && n) words = `${n} ${n === 1 ? "entry waits" : "entries wait"} on this device for the bench`;
+    if (!words && n && Date.now() - Date.parse(this.pending()[0].at) > slowAnswer) words = `${n} ${n === 1 ? "entry waits" : "entries wait"} on this device for the bench`;
     this.text("[data-state]", words);
     this.toggleAttribute("data-offline", !!words);
   }
