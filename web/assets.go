@@ -23,6 +23,8 @@ var client embed.FS
 // so that a browser may keep it for ever.
 type assets struct {
 	script, style string // addresses
+	boothScript   string // those of the pages where people vote
+	boothStyle    string
 	offline       []byte // runs beside the pages of pieces, at an address of its own
 	content       map[string][]byte
 }
@@ -34,7 +36,7 @@ func bundle() (*assets, error) {
 	for _, e := range []struct {
 		entry, ext string
 		to         *string
-	}{{"bench.ts", ".js", &a.script}, {"bench.css", ".css", &a.style}} {
+	}{{"bench.ts", ".js", &a.script}, {"bench.css", ".css", &a.style}, {"booth.ts", ".js", &a.boothScript}, {"booth.css", ".css", &a.boothStyle}} {
 		out, err := build(e.entry)
 		if err != nil {
 			return nil, err

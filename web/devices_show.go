@@ -75,7 +75,7 @@ func (s *Server) devicesShow(w http.ResponseWriter, r *http.Request) {
 		for _, a := range n.Addresses() {
 			way := wayIn{Address: a}
 			if page.Code != "" {
-				way.QR = qrOf(a + "/pair?code=" + page.Code)
+				way.QR = qrOf(a + "/pair?code=" + page.Code, "QR code: opens the bench on the phone and carries the code")
 			}
 			page.Ways = append(page.Ways, way)
 		}
@@ -102,7 +102,7 @@ func chunks(s string, n int) []string {
 }
 
 // qrOf draws a QR code; dark on light in every theme, since cameras expect it so.
-func qrOf(text string) template.HTML {
+func qrOf(text, label string) template.HTML {
 	c, err := qr.Encode(text, qr.M)
 	if err != nil {
 		return ""
@@ -110,7 +110,7 @@ func qrOf(text string) template.HTML {
 	const edge = 4
 	var b strings.Builder
 	n := c.Size + 2*edge
-	fmt.Fprintf(&b, `<svg class="dv-qr" viewBox="0 0 %d %d" role="img" aria-label="QR code: opens the bench on the phone and carries the code" shape-rendering="crispEdges"><rect width="%d" height="%d" fill="#fff"/><path fill="#000" d="`, n, n, n, n)
+	fmt.Fprintf(&b, `<svg class="dv-qr" viewBox="0 0 %d %d" role="img" aria-label="%s" shape-rendering="crispEdges"><rect width="%d" height="%d" fill="#fff"/><path fill="#000" d="`, n, n, template.HTMLEscapeString(label), n, n)
 	for y := range c.Size {
 		for x := range c.Size {
 			if c.Black(x, y) {

@@ -19,13 +19,16 @@ type Config struct {
 	Queue job.Queue // nil: papers are written while the reader waits
 	// Hosts are the names and addresses by which the server may be called, without
 	// port; nil means this computer alone: localhost, 127.0.0.1, ::1.
-	Hosts   []string
-	Pair    bool // other computers must be paired before they see a page
-	Net     Net
-	Version string
-	Convert Convert      // nil: only what this program reads by itself is taken
-	Log     *slog.Logger // nil means slog.Default
-	Now     func() time.Time
+	Hosts []string
+	// PublicURL is where visitors reach the public listener, without a slash at the
+	// end; empty when there is none.
+	PublicURL string
+	Pair      bool // other computers must be paired before they see a page
+	Net       Net
+	Version   string
+	Convert   Convert      // nil: only what this program reads by itself is taken
+	Log       *slog.Logger // nil means slog.Default
+	Now       func() time.Time
 }
 
 // Server answers requests.
@@ -36,6 +39,8 @@ type Server struct {
 	assets  *assets
 	library library
 	handler http.Handler
+	booth   *Booth       // nil without a store
+	results sync.Map     // of closed polls, by id
 	planner plan.Planner // remembers the lathes that it has read
 
 	answering sync.Mutex // one new plan for a piece at a time
@@ -57,6 +62,9 @@ func New(c Config) (*Server, error) {
 	}
 	if s.pages, err = parsePages(s.assets); err != nil {
 		return nil, err
+	}
+	if c.Store != nil {
+		s.booth = newBooth(c.Store, s.log, s.config.Now, s.pages["booth"], s.assets)
 	}
 	mux := http.NewServeMux()
 	s.routes(mux)
@@ -116,5 +124,6 @@ func (s *Server) routes(m *http.ServeMux) {
 	s.devicesRoutes(m)
 	s.airRoutes(m)
 	s.trialRoutes(m)
+	s.pollsRoutes(m)
 	m.HandleFunc("/", s.nothingHere)
 }
