@@ -30,10 +30,16 @@ type Config struct {
 	Address  string // host:port; port 0 takes a free one
 	Lan      bool   // listen to the workshop's network too, plain and over HTTPS
 	Secure   string // host:port for HTTPS with Lan; empty: all addresses, one port above Address
-	Version  string
-	Now      func() time.Time // nil means time.Now
-	NewID    func() string    // nil means random UUIDs
-	Log      *slog.Logger     // nil means slog.Default
+	// Public is the host:port of a second listener, where anybody may vote on the
+	// blind pairs of open polls and see nothing else; empty: none. PublicURL is how
+	// visitors reach it, when a name or a web server stands before it; PublicRate is
+	// how many requests a second one address may make there, 0 for the usual.
+	Public, PublicURL string
+	PublicRate        float64
+	Version           string
+	Now               func() time.Time // nil means time.Now
+	NewID             func() string    // nil means random UUIDs
+	Log               *slog.Logger     // nil means slog.Default
 }
 
 // App is a bench that is ready to run.
@@ -45,6 +51,7 @@ type App struct {
 	queue    job.Queue
 	listener net.Listener
 	secure   net.Listener // nil without Lan
+	public   net.Listener // nil without Public
 	reached  reached
 }
 
@@ -91,8 +98,13 @@ func (a *App) serve(c Config) (err error) {
 	if a.queue, err = job.New(a.Store, kinds(a.Store), job.Options{}); err != nil {
 		return err
 	}
+	if c.Public != "" {
+		if a.public, err = net.Listen("tcp", c.Public); err != nil {
+			return fmt.Errorf("public address %s: %w", c.Public, err)
+		}
+	}
 	a.pages, err = web.New(web.Config{
-		Store: a.Store, Queue: a.queue, Hosts: hosts, Pair: true, Net: open, Convert: convert(), Version: c.Version, Log: a.log, Now: c.Now,
+		PublicURL: a.PublicURL(), Store: a.Store, Queue: a.queue, Hosts: hosts, Pair: true, Net: open, Convert: convert(), Version: c.Version, Log: a.log, Now: c.Now,
 	})
 	return err
 }
@@ -207,22 +219,29 @@ func (a *App) Run(ctx context.Context) error {
 		ErrorLog:          slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
 	}
 	working, rest := context.WithCancel(ctx)
+	visitors := a.visitors()
 	worked := make(chan error, 1)
 	go func() { worked <- a.queue.Run(working) }()
 	go sweep(working, a.Store, a.log)
-	stopped := make(chan error, 2)
+	stopped := make(chan error, 3)
 	go func() { stopped <- server.Serve(a.listener) }()
 	if a.secure != nil {
 		go func() { stopped <- server.Serve(a.secure) }()
+	}
+	if a.public != nil {
+		go func() { stopped <- visitors.Serve(a.public) }()
 	}
 	var err error
 	select {
 	case <-ctx.Done():
 		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 		defer cancel()
-		err = server.Shutdown(end)
-		if errors.Is(err, context.DeadlineExceeded) {
-			err = server.Close()
+		for _, one := range []*http.Server{visitors, server} {
+			e := one.Shutdown(end)
+			if errors.Is(e, context.DeadlineExceeded) {
+				e = one.Close()
+			}
+			err = errors.Join(err, e)
 		}
 	case err = <-stopped:
 	}
@@ -238,6 +257,9 @@ func (a *App) Close() error {
 	err := a.listener.Close()
 	if a.secure != nil {
 		err = errors.Join(err, a.secure.Close())
+	}
+	if a.public != nil {
+		err = errors.Join(err, a.public.Close())
 	}
 	return errors.Join(err, a.Store.Close())
 }

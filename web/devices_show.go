@@ -75,7 +75,7 @@ func (s *Server) devicesShow(w http.ResponseWriter, r *http.Request) {
 		for _, a := range n.Addresses() {
 			way := wayIn{Address: a}
 			if page.Code != "" {
-				way.QR = qrOf(a + "/pair?code=" + page.Code, "QR code: opens the bench on the phone and carries the code")
+				way.QR = qrOf(a+"/pair?code="+page.Code, "QR code: opens the bench on the phone and carries the code")
 			}
 			page.Ways = append(page.Ways, way)
 		}

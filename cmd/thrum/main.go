@@ -41,6 +41,7 @@ type commands struct {
 	Bench       benchCmd                     `cmd:"" help:"The bench: everything on a page in the browser, and a place to keep it."`
 	Work        workCmd                      `cmd:"" help:"Background jobs of one or more benches, without pages."`
 	Demo        demoCmd                      `cmd:"" hidden:"" help:"The bench with examples."`
+	Poll        pollCmd                      `cmd:"" help:"Blind comparisons by votes."`
 	Store       storeCmd                     `cmd:"" help:"Save, restore and check what the bench keeps."`
 	Completions kongplete.InstallCompletions `cmd:"" help:"Print the line that gives your shell completions."`
 	Manual      manualCmd                    `cmd:"" help:"Print the manual page, for man."`

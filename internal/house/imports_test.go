@@ -38,7 +38,7 @@ var allowed = map[string][]string{
 	"job":                     {"unit", "store"},
 	"web":                     {"unit", "thread", "lathe", "gauge", "cut", "shaft", "vibe", "plan", "render", "draw", "store", "job", "trial", "sound", "photo", "cause", "examples", "piece", "internal/tomltext"},
 	"app":                     {"unit", "plan", "render", "draw", "store", "job", "web", "lathe", "cut", "examples", "internal/ffmpeg"},
-	"cmd/thrum":               {"unit", "thread", "lathe", "gauge", "cut", "plan", "render", "draw", "trial", "sound", "photo", "cause", "app", "store", "examples", "internal/ffmpeg"},
+	"cmd/thrum":               {"unit", "thread", "lathe", "gauge", "cut", "plan", "render", "draw", "trial", "sound", "photo", "cause", "app", "store", "web", "examples", "internal/ffmpeg"},
 	"examples":                {},
 	"internal/dsp":            {},
 	"internal/ffmpeg":         {},
