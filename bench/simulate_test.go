@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"thrum/cut"
+	"thrum/internal/made"
 	"thrum/shaft"
 	"thrum/unit"
 	"thrum/vibe"
@@ -101,4 +102,26 @@ func BenchmarkLinearCutAgainstLfilter(b *testing.B) {
 	b.ReportMetric(1000*best, "ms-here")
 	b.ReportMetric(1000*theirs, "ms-lfilter")
 	b.ReportMetric(best/theirs, "times-lfilter")
+}
+
+// BenchmarkWholeCut is a slender bar with a centre: two flanks and a root, loss of contact, rubbing, an
+// unsteady force; 20 passes of 10 turns at 200 rev/min and 50000 steps a second.
+func BenchmarkWholeCut(b *testing.B) {
+	s := made.Setup{
+		Material: "1018", Tool: cut.HSS, Diameter: 12, Out: 150, At: 100, Centre: true, Pitch: 1.75, Depth: 1.07, NoseFlat: 0.22, Passes: 20,
+		Speeds: []unit.Rotation{200}, Turns: 10, Unsteady: 0.02, RunIn: 0.5, Rub: 130, PerTurn: 15000,
+	}
+	in, err := s.Cutting()
+	if err != nil {
+		b.Fatal(err)
+	}
+	best := math.Inf(1)
+	for b.Loop() {
+		start := processor(b)
+		if _, err := vibe.Simulate(in); err != nil {
+			b.Fatal(err)
+		}
+		best = min(best, (processor(b) - start).Seconds())
+	}
+	b.ReportMetric(1000*best, "ms-processor")
 }

@@ -33,11 +33,16 @@ var thirty = 30 * unit.Degree
 // coarse is a 2 mm pitch of 1018 in passes of equal area.
 func coarse(t testing.TB, n int, in cut.Infeed) ([]cut.Chip, *cut.Force, cut.EdgeType) {
 	t.Helper()
+	return coarseWith(t, n, in, cut.Tool{Leading: thirty, Trailing: thirty, NoseFlat: 0.25})
+}
+
+func coarseWith(t testing.TB, n int, in cut.Infeed, tool cut.Tool) ([]cut.Chip, *cut.Force, cut.EdgeType) {
+	t.Helper()
 	edge, err := cut.FindEdge("", cut.HSS)
 	if err != nil {
 		t.Fatal(err)
 	}
-	tool := cut.Tool{Leading: thirty, Trailing: thirty, NoseFlat: 0.25, Edge: edge}
+	tool.Edge = edge
 	const depth = 1.2
 	g, err := tool.Groove(2, depth)
 	if err != nil {

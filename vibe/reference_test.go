@@ -253,12 +253,14 @@ func TestLastPassesWithContact(t *testing.T) {
 }
 
 // slant is the tool side of the script's matrix cases.
-func slant(t testing.TB) *Holding {
-	return slanting(t,
+func slant(t testing.TB) *Holding { return slanting(t, slantModes()...) }
+
+func slantModes() []shaft.ToolMode {
+	return []shaft.ToolMode{
 		shaft.ToolMode{Frequency: 310, Stiffness: 9000, Damping: 0.04, Along: shaft.Direction{Radial: 1, Tangential: 0.35, Axial: 0.2}},
 		shaft.ToolMode{Frequency: 430, Stiffness: 6000, Damping: 0.03, Along: shaft.Direction{Radial: 0.2, Tangential: -0.3, Axial: 1}},
 		shaft.ToolMode{Frequency: 520, Stiffness: 12000, Damping: 0.05, Along: shaft.Direction{Radial: 0.8, Tangential: 0.6, Axial: -0.1}},
-	)
+	}
 }
 
 func TestMatrixTable(t *testing.T) {
