@@ -42,6 +42,11 @@ var tendencies = []string{"slight", "moderate", "strong"}
 // String prints "slight", "moderate" or "strong".
 func (t Tendency) String() string { return tendencies[t] }
 
+// Rubbing is the C of the force C b / v x movement per second with which the land
+// below the edge, b long, presses on the waves that it cuts, v being the surface
+// speed: low, likely and high.
+type Rubbing struct{ Low, Likely, High unit.Stiffness }
+
 // Sources says where each part of a material's row comes from.
 type Sources struct {
 	Force    string `toml:"force"`         // kc1.1 and mc
@@ -77,6 +82,7 @@ type Material struct {
 	Tendency     Tendency    //
 	Hardens      unit.Length // least chip thickness below which the surface hardens under the edge; zero when it does not
 
+	Rubbing Rubbing  // fitted from one's own cuts; zero where none were made
 	Fluids  []string // in order of preference
 	Sources Sources
 }

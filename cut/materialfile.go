@@ -118,6 +118,25 @@ func tendency(m *Material, v any) error {
 	return nil
 }
 
+// rubbingRange reads low, likely and high: "7e4, 1.1e5, 1.8e5".
+func rubbingRange(m *Material, v any) error {
+	text, _ := v.(string)
+	var f []float64
+	for _, part := range strings.Split(text, ",") {
+		x, err := strconv.ParseFloat(strings.TrimSpace(part), 64)
+		if err != nil {
+			f = nil
+			break
+		}
+		f = append(f, x)
+	}
+	if len(f) != 3 || !(f[0] > 0 && f[0] <= f[1] && f[1] <= f[2] && f[2] <= 1e8) {
+		return errors.New(`is not low, likely and high in N/m like "7e4, 1.1e5, 1.8e5"`)
+	}
+	m.Rubbing = Rubbing{unit.Stiffness(f[0] / 1000), unit.Stiffness(f[1] / 1000), unit.Stiffness(f[2] / 1000)}
+	return nil
+}
+
 // parseSpeeds reads "9-12 m/min" or "30-40 ft/min"; one figure stands for both ends.
 func parseSpeeds(s string) (SpeedRange, error) {
 	bad := errors.New(`is not a range of speeds like "9-12 m/min" or "30-40 ft/min"`)
@@ -168,6 +187,7 @@ var materialKeys = []key{
 	{"built_up_edge_worst", false, speeds(func(m *Material, v SpeedRange) { m.BuiltUpWorst = v })},
 	{"built_up_edge_tendency", false, tendency},
 	{"hardens_below_mm", false, number(0.001, 1, func(m *Material, v float64) { m.Hardens = unit.Length(v) })},
+	{"rubbing_n_m", false, rubbingRange},
 	{"fluids", false, texts(func(m *Material, v []string) { m.Fluids = v })},
 	{"source.force", false, text(func(m *Material, v string) { m.Sources.Force = v })},
 	{"source.speed", false, text(func(m *Material, v string) { m.Sources.Speed = v })},

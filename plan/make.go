@@ -10,6 +10,7 @@ import (
 	"thrum/lathe"
 	"thrum/thread"
 	"thrum/unit"
+	"thrum/vibe"
 )
 
 // Make plans one thread. The error lists every fault of the request at once, each
@@ -52,6 +53,8 @@ type builder struct {
 
 	force *cut.Force // as the passes were planned with
 	chips []cut.Chip // of the passes, in their order
+
+	rubbing vibe.Process // of the edge, as fitted; zero means what is found in print
 
 	// Where the cutting goes on from, when passes were already taken.
 	done      int         // passes taken

@@ -146,6 +146,10 @@ func (s *Study) whatIf(r Request) *Study {
 		return nil
 	}
 	t := &Study{Plan: p, b: b, in: b.passInput()}
+	if t.in.Process, err = b.process(t.in); err != nil {
+		return nil
+	}
+	b.rubbing = t.in.Process
 	t.in.HasCentre = r.Centre
 	if t.in.Holding = s.sameHolding(t); t.in.Holding == nil {
 		if t.in.Holding, err = b.held(r.Centre, asHeld, b.stations(), vibe.Prepare); err != nil {
@@ -183,6 +187,9 @@ func (s *Study) predict(ctx context.Context, t trial, drawn []vibe.Case, before 
 	r := t.Remedy
 	worst := now.a.Passes[now.a.Worst]
 	r.Request, r.Passes = t.request, len(now.Plan.Passes)
+	if len(t.Settings) > 0 && len(s.b.req.OwnCuts) > 0 && t.request.Rubbing != nil {
+		r.Settings = append(r.Settings, Setting{"rubbing", formatRubbing(*t.request.Rubbing)})
+	}
 	r.Verdict, r.CarryOver, r.Growth = now.a.Verdict.String(), doubtful(worst.CarryOver), doubtful(now.a.Growth.Factor)
 	if r.Tearing == "" {
 		r.Tearing = now.b.tears(now.Plan.Speed.Oil).Chance.String()
@@ -239,6 +246,7 @@ func set(name, format string, args ...any) []Setting {
 
 func (s *Study) changed(change func(*Request)) Request {
 	r := s.b.req
+	s.b.keepFitted(&r)
 	r.Wires = slices.Clone(r.Wires)
 	change(&r)
 	return r

@@ -58,6 +58,8 @@ type Request struct {
 
 	Wires []unit.Length `json:"wires_mm,omitempty"` // sizes at hand
 
+	OwnCuts     []OwnCut  `json:"own_cuts,omitempty"`     // what was seen of waves on threads cut in this set-up, to fit the rubbing of the edge to
+	Rubbing     *Doubtful `json:"rubbing_n_m,omitempty"`  // of the edge, N/m, as fitted before; instead of own cuts
 	KnockFree   []Knocked `json:"knock_free,omitempty"`   // heard from the work held without the centre
 	KnockCentre []Knocked `json:"knock_centre,omitempty"` // heard from it with the centre
 }
@@ -113,6 +115,7 @@ func (r Request) Validate() error {
 		bad("stickout", r.Stickout.Format(r.Units, 3), "is shorter than the thread ("+r.Length.Format(r.Units, 3)+")",
 			"measure from the chuck jaws to the end of the part")
 	}
+	faults = append(faults, checkOwnCuts(r.OwnCuts), r.checkRubbing())
 	for field, ks := range map[string][]Knocked{"knock test without the centre": r.KnockFree, "knock test with the centre": r.KnockCentre} {
 		if err := checkKnocked(field, ks); err != nil {
 			faults = append(faults, err)

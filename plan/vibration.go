@@ -100,12 +100,14 @@ func (b *builder) vibrationInput() (vibe.Input, error) {
 	in := b.passInput()
 	in.Holding, in.Other, in.HasCentre = with, other, b.req.Centre
 	in.Starters, in.Steps = b.starters(), b.speedChoices()
-	return in, nil
+	in.Process, err = b.process(in)
+	b.rubbing = in.Process
+	return in, err
 }
 
 // passInput is what an assessment takes from the passes.
 func (b *builder) passInput() vibe.Input {
-	in := vibe.Input{Force: b.force, Edge: b.profile.Edge, Diameter: b.surface, LastPasses: b.lastPasses()}
+	in := vibe.Input{Process: b.rubbing, Force: b.force, Edge: b.profile.Edge, Diameter: b.surface, LastPasses: b.lastPasses()}
 	if in.LastPasses == 0 {
 		in.LastPasses = usualLast
 	}

@@ -192,6 +192,10 @@ func (f *form) sections() map[string]group {
 			f.text("knock", "Rings at, without the centre", "from a knock test: 412 Hz 2.1 %"),
 			f.text("knock-centre", "Rings at, with the centre", "several separated by semicolons"),
 		}},
+		"finish": {More: []control{
+			f.text("own-cuts", "What your own cuts left", "rpm and what each pass left of the last: 200: 1.4, 115: 0.8"),
+			f.text("rubbing", "Rubbing of the edge, N/m", "as fitted before: 7e4, 1.1e5, 1.8e5"),
+		}},
 		"passes": {More: []control{f.number("max-infeed", "Largest infeed of one pass", ".008in, 0.2mm")}},
 	}
 	for id, g := range all {

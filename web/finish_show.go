@@ -150,6 +150,9 @@ func remedyOf(q url.Values, r plan.Remedy) remedy {
 		to.Del("angle")
 	}
 	for _, set := range r.Settings {
+		if set.Name == "rubbing" { // fitted to own cuts, which belong to the set-up as it was
+			to.Del("own-cuts")
+		}
 		to.Set(set.Name, set.Value)
 	}
 	both := url.Values{"a": {q.Encode()}, "b": {to.Encode()}}

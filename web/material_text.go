@@ -59,6 +59,9 @@ func materialText(m cut.Material) string {
 	speed("built_up_edge_worst", m.BuiltUpWorst)
 	line("built_up_edge_tendency", quoted(m.Tendency.String()))
 	number("hardens_below_mm", float64(m.Hardens))
+	if r := m.Rubbing; r.Likely > 0 {
+		word("rubbing_n_m", fmt.Sprintf("%s, %s, %s", figure(1000*r.Low.NPerMM()), figure(1000*r.Likely.NPerMM()), figure(1000*r.High.NPerMM())))
+	}
 	list("fluids", m.Fluids)
 	word("source.force", m.Sources.Force)
 	word("source.speed", m.Sources.Speed)

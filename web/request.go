@@ -58,6 +58,10 @@ func (l library) request(ctx context.Context, q url.Values) (plan.Request, error
 	}
 	r.Wires = in.wires(sys)
 	r.Timing = in.airPasses()
+	in.note("own-cuts", func() (err error) { r.OwnCuts, err = plan.ParseOwnCuts(q.Get("own-cuts")); return })
+	if v := q.Get("rubbing"); v != "" {
+		in.note("rubbing", func() (err error) { r.Rubbing, err = plan.ParseRubbing(v); return })
+	}
 	in.note("knock", func() (err error) { r.KnockFree, err = plan.ParseKnocked(q.Get("knock")); return })
 	in.note("knock-centre", func() (err error) { r.KnockCentre, err = plan.ParseKnocked(q.Get("knock-centre")); return })
 	in.note("lathe", func() (err error) { r.Lathe, err = l.lathe(ctx, q.Get("lathe")); return })
@@ -234,7 +238,7 @@ var fieldNames = map[string]string{
 	"thread": "callout", "spindle speed": "rpm", "finishing speed": "finish-rpm", "largest infeed": "max-infeed",
 	"infeed angle": "angle", "tool material": "tool", "tool profile": "profile", "wire": "wires", "air passes": "air-passes",
 	"relief diameter": "relief-diameter", "tip flat": "tip-flat", "tip radius": "tip-radius", "bar diameter": "bar-diameter",
-	"bar overhang": "bar-overhang",
+	"bar overhang": "bar-overhang", "own cuts": "own-cuts",
 }
 
 // faultsOf takes an error apart. rest is what is no fault of the input.

@@ -71,7 +71,7 @@ func (s *Server) sheetShow(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case p != nil:
 		page.fill(p, f)
-		page.lateFinish(p, q)
+		page.lateFinish(p, q, f)
 	case len(q) == 0:
 		page.Faults = nil
 		f.faults = map[string][]fault{}
@@ -116,12 +116,14 @@ func (page *sheetPage) fill(p *plan.Plan, f *form) {
 }
 
 // lateFinish puts the place for what vibrates after the passes.
-func (page *sheetPage) lateFinish(p *plan.Plan, q url.Values) {
+func (page *sheetPage) lateFinish(p *plan.Plan, q url.Values, f *form) {
 	at := slices.IndexFunc(page.Sections, func(s sheetSection) bool { return s.ID == "passes" })
 	if at < 0 || len(p.Passes) == 0 {
 		return
 	}
-	page.Sections = slices.Insert(page.Sections, at+1, later(0, q))
+	sec := later(0, q)
+	sec.Choices = f.sections()[sec.ID]
+	page.Sections = slices.Insert(page.Sections, at+1, sec)
 	for i := range page.Sections {
 		page.Sections[i].N = i + 1
 	}

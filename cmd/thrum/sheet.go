@@ -49,6 +49,8 @@ type partFlags struct {
 	Straight  int     `name:"final-straight" help:"Take this many last passes straight in on the cross slide." placeholder:"N"`
 	MaxInfeed string  `help:"Largest infeed of one pass." placeholder:"LEN"`
 
+	OwnCuts   string   `help:"What you saw of waves on threads cut so: speed and what each pass left of the last, \"200: 1.4, 115: 0.8\"." placeholder:"LIST"`
+	Rubbing   string   `help:"Rubbing of the edge in N/m as fitted before: low, likely, high." placeholder:"LIST"`
 	Train     int      `help:"Gear it the N-th way that the sheet lists." placeholder:"N"`
 	RPM       float64  `name:"rpm" help:"Spindle speed; the lathe must have it." placeholder:"N"`
 	FinishRPM float64  `name:"finish-rpm" help:"Another speed for the last cutting passes." placeholder:"N"`
@@ -113,6 +115,14 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 			faults = append(faults, &unit.InputError{Field: "wire", Value: w, Reason: "is zero", Hint: "give the diameter of the wire"})
 		}
 		r.Wires = append(r.Wires, d)
+	}
+	if f.OwnCuts != "" {
+		r.OwnCuts, err = plan.ParseOwnCuts(f.OwnCuts)
+		faults = append(faults, err)
+	}
+	if f.Rubbing != "" {
+		r.Rubbing, err = plan.ParseRubbing(f.Rubbing)
+		faults = append(faults, err)
 	}
 	r.KnockFree, err = s.knocked(f.Knock)
 	faults = append(faults, err)
@@ -235,7 +245,7 @@ type sheetCmd struct {
 
 // plan plans the thread, with as much about vibration as is asked for.
 func (c *sheetCmd) plan(s *session, r plan.Request) (*plan.Plan, error) {
-	knocked := len(r.KnockFree)+len(r.KnockCentre) > 0
+	knocked := len(r.KnockFree)+len(r.KnockCentre)+len(r.OwnCuts) > 0
 	if !c.Vibration && !c.Remedies && c.Outlook == 0 && !knocked {
 		return plan.Make(r)
 	}
