@@ -45,6 +45,7 @@ type Server struct {
 
 	answering sync.Mutex // one new plan for a piece at a time
 	pairing   pairing
+	tray      flankTray
 }
 
 // New makes the handler: it reads the pages and bundles scripts and styles.
@@ -111,6 +112,7 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("GET /parts/{id}/sheet.json", s.partJSON)
 	m.HandleFunc("POST /parts/{id}/revisions", s.partAgain)
 	m.HandleFunc("POST /parts/{id}/notes", s.partNote)
+	s.flanksRoutes(m)
 	m.HandleFunc("GET /knock", s.knockShow)
 	m.HandleFunc("POST /knock", s.knockHear)
 	m.HandleFunc("GET /listen", s.listenShow)
