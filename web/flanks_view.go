@@ -189,8 +189,8 @@ var outlineFields = []struct{ x, y, label string }{
 	{"cx2", "cy2", "Crest on the axis, second"},
 }
 
-// places lists the points of m in the order of outlineFields.
-func places(m *photo.Marks) []*photo.Point {
+// outlinePlaces lists the points of m in the order of outlineFields.
+func outlinePlaces(m *photo.Marks) []*photo.Point {
 	return []*photo.Point{&m.Upper[0], &m.Upper[1], &m.Lower[0], &m.Lower[1], &m.Crests[0], &m.Crests[1]}
 }
 
@@ -201,7 +201,7 @@ func (p *flankPicture) fields(m photo.Marks, q url.Values) {
 		}
 		return strconv.FormatFloat(v, 'f', 1, 64)
 	}
-	for i, at := range places(&m) {
+	for i, at := range outlinePlaces(&m) {
 		f := outlineFields[i]
 		if at.X == 0 && at.Y == 0 { // a silhouette that is not in the picture
 			at.X, at.Y = float64(p.W)*(0.15+0.7*float64(i%2)), float64(p.H)*(0.03+0.94*float64(i/2))
@@ -264,7 +264,7 @@ func (s *Server) flanksOutline(w http.ResponseWriter, r *http.Request) {
 func (s *Server) reread(set *flankSet, n int, q url.Values) error {
 	in := reader{q: q}
 	var m photo.Marks
-	for i, at := range places(&m) {
+	for i, at := range outlinePlaces(&m) {
 		at.X, at.Y = in.number(outlineFields[i].x), in.number(outlineFields[i].y)
 	}
 	if q.Get("no-upper") == "yes" {
