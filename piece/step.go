@@ -39,6 +39,7 @@ type Dial struct {
 type Line struct {
 	Do    string `json:"do"`
 	Check string `json:"check,omitempty"`
+	Cure  string `json:"cure,omitempty"` // what helps against a hazard
 }
 
 // Fact is a figure with its name.
@@ -209,7 +210,7 @@ func gates(p *plan.Plan) []Step {
 	setup := Step{ID: GateSetup, Kind: Gate, Title: "Look the set-up over", Confirm: "The lathe is set like this", Then: "the set-up looked over"}
 	for _, h := range p.Hazards {
 		if h.Level != plan.Caution {
-			setup.Lines = append(setup.Lines, Line{Do: h.Text, Check: strings.Join(h.Cures, "; ")})
+			setup.Lines = append(setup.Lines, Line{Do: h.Text, Cure: strings.Join(h.Cures, "; ")})
 		}
 	}
 	if len(p.Gears) > 0 {
@@ -255,7 +256,7 @@ func finish(p *plan.Plan) Step {
 func lines(all []plan.Step) []Line {
 	var out []Line
 	for _, s := range all {
-		out = append(out, Line(s))
+		out = append(out, Line{Do: s.Do, Check: s.Check})
 	}
 	return out
 }

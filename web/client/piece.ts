@@ -111,6 +111,7 @@ export class BenchPiece extends HTMLElement {
     this.hide("[data-crossed]", !s.crossed);
     this.hide("[data-undo]", !s.last);
     this.hide("[data-pause]", view !== "step");
+    this.hide("[data-measure]", s.cut === 0);
     const undo = this.querySelector<HTMLInputElement>("[data-undo] [name=undoes]");
     if (undo) undo.value = s.last?.id ?? "";
     const field = this.querySelector<HTMLInputElement>("#f-reading");
