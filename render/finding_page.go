@@ -153,7 +153,9 @@ func (pg *findingPage) notes() {
 	s := pg.r.Settled
 	pg.head("How it was done")
 	lines := []string{fmt.Sprintf("Run order and codes were drawn before the first cut with seed %d; whoever has the seed can draw them again.", s.Seed)}
-	if !s.Design.Drawn() {
+	if s.Design.Kind == trial.KindTable {
+		lines = nil
+	} else if !s.Design.Drawn() {
 		lines[0] = fmt.Sprintf("The order was fixed by the plan, not drawn; the codes were drawn with seed %d.", s.Seed)
 	}
 	if pg.r.Finding != nil {

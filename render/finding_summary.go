@@ -64,6 +64,9 @@ func FindingSummary(w io.Writer, r *trial.Report) error {
 }
 
 func drawnWords(s trial.Settled) string {
+	if s.Design.Kind == trial.KindTable {
+		return "Whether the order of the cuts was drawn by lot, the table does not say."
+	}
 	if !s.Design.Drawn() {
 		return "The order was fixed, not drawn by lot."
 	}

@@ -18,6 +18,7 @@ const (
 	KindGroups Kind = "groups" // two groups of bars in one drawn order
 	KindBars   Kind = "bars"   // several threads on each bar, arms drawn along it
 	KindReturn Kind = "return" // A-B-A: baseline, changed, baseline again
+	KindTable  Kind = "table"  // of a table that was not planned here; nothing is drawn for it
 )
 
 // Kinds lists them in the order in which they are offered.
@@ -121,6 +122,8 @@ func (d Design) Words(f Factor) string {
 		return fmt.Sprintf("%d pairs, %d cuts", d.Blocks, d.Cuts())
 	case KindBars:
 		return fmt.Sprintf("%d bars, on each %d with %s and %d with %s, %d cuts", d.Blocks, d.A, f.Baseline, d.B, f.Changed, d.Cuts())
+	case KindTable:
+		return fmt.Sprintf("a table of %d samples", d.A+d.B)
 	case KindReturn:
 		return fmt.Sprintf("%s %d, %s %d, %s %d again, %d cuts", f.Baseline, d.A, f.Changed, d.B, f.Baseline, d.A, d.Cuts())
 	}

@@ -10,7 +10,11 @@ import (
 )
 
 type trialCmd struct {
-	Analyze trialAnalyzeCmd `cmd:"" help:"What a table of samples shows: seen, measured, caused."`
+	Questions trialQuestionsCmd `cmd:"" help:"Questions that are ready to be cut for."`
+	Plan      trialPlanCmd      `cmd:"" help:"What a layout of cuts can reach at best; run order and codes, drawn by lot."`
+	Analyze   trialAnalyzeCmd   `cmd:"" help:"What a table of samples shows: seen, measured, caused."`
+	Votes     trialVotesCmd     `cmd:"" help:"How far things lie apart by side-by-side votes."`
+	Gauge     trialGaugeCmd     `cmd:"" help:"How far a way of measuring can be trusted: the same parts, several people, again and again."`
 }
 
 type trialAnalyzeCmd struct {
@@ -26,19 +30,17 @@ type trialAnalyzeCmd struct {
 	Spread   float64 `help:"Bar-to-bar standard deviation known from earlier bars. With --spread-df." placeholder:"SD"`
 	SpreadDF int     `name:"spread-df" help:"Degrees of freedom of --spread." placeholder:"N"`
 	JSON     bool    `name:"json" help:"Print as JSON."`
+
+	figureFlags `embed:""`
 }
 
 // Run analyses the table.
 func (c *trialAnalyzeCmd) Run(s *session) error {
-	var r io.Reader = s.in
-	if c.File != "-" {
-		f, err := os.Open(c.File)
-		if err != nil {
-			return &unit.InputError{Field: "table", Value: c.File, Reason: "cannot be read: " + reasonOf(err), Hint: "check the path"}
-		}
-		defer f.Close()
-		r = f
+	r, err := s.opened(c.File)
+	if err != nil {
+		return err
 	}
+	defer r.Close()
 	if (c.Spread != 0) != (c.SpreadDF != 0) || !(c.Spread >= 0 && c.Spread < 1e12) || c.SpreadDF < 0 {
 		return &unit.InputError{Field: "spread", Value: "", Reason: "needs a standard deviation and its degrees of freedom", Hint: "--spread 0.4 --spread-df 5"}
 	}
@@ -59,8 +61,26 @@ func (c *trialAnalyzeCmd) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	if c.JSON {
+	if err := c.figureFlags.write(s, t, f); err != nil {
+		return err
+	}
+	switch {
+	case c.PDF == "-" || c.CSV == "-" || c.Text == "-":
+		return nil
+	case c.JSON:
 		return s.json(f)
 	}
 	return render.Finding(s.out, f, render.TextOptions{Bold: s.colour})
+}
+
+// opened opens a table; - is standard input.
+func (s *session) opened(file string) (io.ReadCloser, error) {
+	if file == "-" {
+		return io.NopCloser(s.in), nil
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, &unit.InputError{Field: "table", Value: file, Reason: "cannot be read: " + reasonOf(err), Hint: "check the path"}
+	}
+	return f, nil
 }
