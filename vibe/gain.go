@@ -149,6 +149,23 @@ func (g *Gain) carryOver(p compliance, cut, rub float64) complex128 {
 	return larger(half, (a.xx*a.zz-a.xz*a.zx)*inv)
 }
 
+// ownWave is what a pass leaves of the wave that a starter moves the tool along,
+// in the direction of the larger carry-over t. The edge rubs on that movement too:
+//
+//	(1 + G(A + iwD))^-1,   which is 1 - T without rubbing
+//
+// Where the directions are coupled and the edge rubs it is taken as 1 - t.
+func (g *Gain) ownWave(p compliance, cut, rub float64, t complex128) complex128 {
+	if rub == 0 || !g.plain(p) {
+		return 1 - t
+	}
+	a, m := g.loop(p, cut, rub)
+	if size(a.zz/m.zz) > size(a.xx/m.xx) {
+		return 1 / m.zz
+	}
+	return 1 / m.xx
+}
+
 // part is |T|^2 of a single direction: k phi / (1 + (k + i r) phi).
 func part(phi complex128, k, r float64) float64 {
 	re, im := real(phi), imag(phi)

@@ -47,6 +47,16 @@ func (r *run) exactAt(k int, f unit.Frequency) complex128 {
 	return r.p.exactAt(f, &r.gains[k], r.trial.scale, r.rub[k])
 }
 
+// exactOwn is T of pass k and what it leaves of a starter's own wave.
+func (r *run) exactOwn(k int, f unit.Frequency) (t, own complex128) {
+	t = r.exactAt(k, f)
+	g := &r.gains[k]
+	if g.Spring() {
+		return t, 1 - t
+	}
+	return t, g.ownWave(r.p.exact(f, r.trial.scale), r.trial.cut, r.rub[k]*2*math.Pi*f.Hz(), t)
+}
+
 // one samples pass k with its own or another rub.
 func (r *run) one(k int, rub float64, dst spectrum) spectrum {
 	return r.h.spectrum(r.give, &r.gains[k], r.trial.cut, rub, dst)

@@ -82,27 +82,32 @@ func Simulate(in Cutting) (*Simulation, error) {
 		tracks[i].blank(&in, i, perTurn, steps, fastest)
 	}
 	out := &Simulation{PerTurn: perTurn, Turns: in.Turns}
-	for k, pass := range in.Passes {
-		rate := pass.Speed.Hz().Hz() * float64(perTurn)
-		r := Ran{Speed: pass.Speed, Rate: unit.Frequency(rate)}
-		p.random, p.off = rand.New(rand.NewPCG(in.Seed, uint64(k)+1)), 0
-		if in.Record {
-			r.Series = newSeries(rate, steps)
-		}
-		p.keep = r.Series
-		if m := newMarch(&in, tracks, k, 1/rate); m.single() && p.plain() {
-			m.alone(&p)
-		} else {
-			m.run(&p)
-		}
-		r.Off = float64(p.off) / float64(steps)
-		r.measure(&in, tracks, perTurn, steps)
-		out.Passes = append(out.Passes, r)
+	for k := range in.Passes {
+		out.Passes = append(out.Passes, p.pass(&in, tracks, k))
 	}
 	for _, t := range tracks {
 		out.Surfaces = append(out.Surfaces, t.surfaced())
 	}
 	return out, nil
+}
+
+// pass runs one pass over what the passes before it left.
+func (p *path) pass(in *Cutting, tracks []track, k int) Ran {
+	rate := in.Passes[k].Speed.Hz().Hz() * float64(p.perTurn)
+	r := Ran{Speed: in.Passes[k].Speed, Rate: unit.Frequency(rate)}
+	p.random, p.off = rand.New(rand.NewPCG(in.Seed, uint64(k)+1)), 0
+	if in.Record {
+		r.Series = newSeries(rate, p.steps)
+	}
+	p.keep = r.Series
+	if m := newMarch(in, tracks, k, 1/rate); m.single() && p.plain() {
+		m.alone(p)
+	} else {
+		m.run(p)
+	}
+	r.Off = float64(p.off) / float64(p.steps)
+	r.measure(in, tracks, p.perTurn, p.steps)
+	return r
 }
 
 // tooMany refuses edges of more directions than a set of them is kept for.

@@ -72,7 +72,7 @@ func (s Starter) check(i int) error {
 // outcome follows a starter through the schedule. With r its own wave and y what
 // a pass leaves,
 //
-//	y[n] = T y[n-1] + (1 - T) r
+//	y[n] = T y[n-1] + S r,   S = 1 - T without rubbing (Gain.ownWave)
 //
 // where |T| < 1 the work ends up with the starter's own wave; otherwise with
 // about |T|^N times it. Noise adds by squares.
@@ -87,14 +87,14 @@ func (r *run) outcome(s Starter, worst int, grows unit.Frequency) Outcome {
 	y := make([]complex128, n)
 	e := make([]float64, n)
 	for k := range r.gains {
-		t := r.exactAt(k, o.Frequency*unit.Frequency(r.speeds[k]/ref))
+		t, own := r.exactOwn(k, o.Frequency*unit.Frequency(r.speeds[k]/ref))
 		before, met, energy := 1.0, complex128(0), 0.0
 		if b := k - r.memory[k]; b >= 0 {
 			before, met, energy = min(chain[b], 1), y[b], e[b]
 		}
 		chain[k] = before / max(size(t), 1/still)
-		y[k] = t*met + (1 - t)
-		e[k] = size(t)*energy + size(1-t)
+		y[k] = t*met + own
+		e[k] = size(t)*energy + size(own)
 		if r.gains[k].Spring() {
 			y[k], e[k] = met, energy
 		}
