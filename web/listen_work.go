@@ -109,7 +109,7 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 }
 
 // listenPaper is a spectrogram's drawing on the screen.
-var listenPaper = draw.Size{W: 240, H: 135}
+var listenPaper = draw.Size{W: 170, H: 96}
 
 // add keeps a section with its drawing drawn, so that the page need not.
 func (r *ListenResult) add(s render.Section) {
