@@ -44,7 +44,7 @@ func (s *Store) Check(ctx context.Context) ([]Problem, error) {
 			found = append(found, Problem{c.table, id, c.reason})
 		}
 	}
-	sums, err := blobsNamed(ctx, tx)
+	sums, err := blobsNamed(ctx, tx, s.postgres)
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +79,7 @@ var continuity = []struct{ table, reason, query string }{
 // Sweep removes blobs that no row names and that are older than a day: left
 // over from a crash, or from files that were removed.
 func (s *Store) Sweep(ctx context.Context) (removed int, err error) {
-	named, err := blobsNamed(ctx, s.read)
+	named, err := blobsNamed(ctx, s.read, s.postgres)
 	if err != nil {
 		return 0, err
 	}
@@ -104,7 +104,7 @@ func (s *Store) Sweep(ctx context.Context) (removed int, err error) {
 				}
 			}
 		}
-		named, err := blobsNamed(ctx, tx)
+		named, err := blobsNamed(ctx, tx, s.postgres)
 		if err != nil {
 			return err
 		}

@@ -74,7 +74,7 @@ func (s *Store) export(ctx context.Context, w io.Writer, withBlobs bool) error {
 		}
 		m.Tables = append(m.Tables, t)
 	}
-	sums, err := blobsNamed(ctx, tx)
+	sums, err := blobsNamed(ctx, tx, s.postgres)
 	if err != nil {
 		return err
 	}
@@ -173,9 +173,16 @@ func exportManifest(z *zip.Writer, m manifest) error {
 }
 
 // blobsNamed gives the SHA-256 of all content that rows name, sorted.
-func blobsNamed(ctx context.Context, q querier) ([]string, error) {
+func blobsNamed(ctx context.Context, q querier, postgres bool) ([]string, error) {
 	var sums []string
 	for _, table := range blobTables {
+		there, err := hasTable(ctx, q, postgres, table)
+		if err != nil {
+			return nil, err
+		}
+		if !there { // a backup before an upgrade that adds it
+			continue
+		}
 		some, err := list(ctx, q, func(s *string) []any { return []any{s} }, "SELECT DISTINCT sha256 FROM "+table+" WHERE sha256 <> ''")
 		if err != nil {
 			return nil, err

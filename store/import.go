@@ -44,7 +44,7 @@ func (s *Store) Import(ctx context.Context, r io.ReaderAt, size int64) error {
 				return err
 			}
 		}
-		named, err := blobsNamed(ctx, tx)
+		named, err := blobsNamed(ctx, tx, s.postgres)
 		if err != nil {
 			return err
 		}

@@ -19,7 +19,7 @@ import (
 var tables = []string{
 	"lathes", "materials", "parts", "plans", "pieces", "events",
 	"questions", "trials", "samples", "sample_entries",
-	"notes", "measurements", "files", "jobs", "job_results", "devices",
+	"notes", "measurements", "files", "jobs", "job_results", "devices", "changes",
 	"polls", "poll_photos", "poll_items", "votes", "poll_tallies",
 }
 

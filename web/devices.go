@@ -63,7 +63,7 @@ func (s *Server) admit(w http.ResponseWriter, r *http.Request) (*http.Request, b
 	if c, err := r.Cookie(deviceCookie); err == nil && len(c.Value) <= 64 {
 		d, err := s.config.Store.DeviceByHash(r.Context(), hashOf(c.Value))
 		if err == nil {
-			return withDevice(r, d.ID), true
+			return withRole(withDevice(r, d.ID), d.Role), true
 		}
 		if store.CodeOf(err) != store.NotFound {
 			s.broken(w, r, err)
@@ -72,7 +72,7 @@ func (s *Server) admit(w http.ResponseWriter, r *http.Request) (*http.Request, b
 	}
 	for _, p := range openToAll {
 		if r.URL.Path == p || strings.HasSuffix(p, "/") && strings.HasPrefix(r.URL.Path, p) {
-			return withDevice(r, ""), true
+			return withRole(withDevice(r, ""), store.Viewer), true
 		}
 	}
 	if r.Method != http.MethodGet && r.Method != http.MethodHead {

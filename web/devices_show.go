@@ -48,13 +48,15 @@ type deviceLine struct {
 	ID, Name string
 	At       time.Time
 	Self     bool
+	Role     store.Role
+	Roles    []store.Role // that it may be given by whoever looks
 }
 
 func (s *Server) devicesShow(w http.ResponseWriter, r *http.Request) {
 	if !s.keeps(w, r) {
 		return
 	}
-	page := devicesPage{frame: s.frame(r, "Phones and tablets", ""), Here: deviceOf(r) == localDevice, SecureNow: r.TLS != nil}
+	page := devicesPage{frame: s.frame(r, "Phones and tablets", ""), Here: roleOf(r) == store.Owner, SecureNow: r.TLS != nil}
 	all, err := s.config.Store.Devices(r.Context())
 	if err != nil {
 		s.broken(w, r, err)
@@ -65,7 +67,7 @@ func (s *Server) devicesShow(w http.ResponseWriter, r *http.Request) {
 			page.Revoked++
 			continue
 		}
-		page.Devices = append(page.Devices, deviceLine{d.ID, d.Name, d.CreatedAt, d.ID == deviceOf(r)})
+		page.Devices = append(page.Devices, deviceLine{d.ID, d.Name, d.CreatedAt, d.ID == deviceOf(r), d.Role, store.Roles()})
 	}
 	if n := s.config.Net; n.Addresses != nil {
 		page.Open = true
@@ -127,8 +129,8 @@ func (s *Server) deviceCode(w http.ResponseWriter, r *http.Request) {
 	if !s.sent(w, r) {
 		return
 	}
-	if deviceOf(r) != localDevice {
-		s.fail(w, r, http.StatusForbidden, "Only the bench computer makes codes", "Open the page of devices there.")
+	if roleOf(r) != store.Owner {
+		s.fail(w, r, http.StatusForbidden, "Only the bench computer and an owner’s device make codes", "Open the page of devices there.")
 		return
 	}
 	if _, err := s.pairing.fresh(s.config.Now()); err != nil {
@@ -144,8 +146,8 @@ func (s *Server) deviceRevoke(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	id := r.PathValue("id")
-	if me := deviceOf(r); me != localDevice && me != id {
-		s.fail(w, r, http.StatusForbidden, "Only the bench computer shuts other devices out", "Open the page of devices there.")
+	if me := deviceOf(r); roleOf(r) != store.Owner && me != id {
+		s.fail(w, r, http.StatusForbidden, "Only the bench computer and an owner’s device shut others out", "Open the page of devices there.")
 		return
 	}
 	err := s.config.Store.RevokeDevice(r.Context(), id)

@@ -25,7 +25,7 @@ func (s *Server) guard(next http.Handler) http.Handler {
 	same.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, http.StatusForbidden, "This was sent from another site's page", "Open the page of the bench itself and send it from there.")
 	}))
-	checked := same.Handler(next)
+	checked := same.Handler(s.recorded(next))
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
