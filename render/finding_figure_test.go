@@ -133,6 +133,21 @@ func TestFindingPage(t *testing.T) {
 	if err := l.PDF(&b); err != nil || !bytes.HasPrefix(b.Bytes(), []byte("%PDF")) {
 		t.Fatal(err)
 	}
+	size := func() string {
+		for _, a := range Answers(rep) {
+			if a.Name == "size" {
+				return a.Words
+			}
+		}
+		return ""
+	}
+	if got := size(); !strings.Contains(got, "Size was lost") {
+		t.Errorf("lost: %q", got)
+	}
+	rep.Finding.Measured.Undersize, rep.Judged = trial.Loss{}, 0
+	if got := size(); !strings.Contains(got, "is not known") {
+		t.Errorf("without limits: %q", got)
+	}
 	rep.Finding, rep.Waiting = nil, "nothing is scored"
 	if l := FindingPage(rep, draw.Size{}); l.Pages() < 1 {
 		t.Error("no page")

@@ -209,15 +209,19 @@ func Answers(r *trial.Report) []Answer {
 	out := []Answer{{Name: "seen", Words: f.Seen.Words}, measured}
 	size := Answer{Name: "size", Words: f.Measured.Undersize.Words}
 	if r.Size != nil {
-		if size.Words == "" {
-			size.Words = "No measured sample is beyond its limit of size."
+		switch n := len(r.Shapes); {
+		case size.Words != "":
+		case r.Judged == 0:
+			size.Words = "Whether a size was lost is not known: no plan says the limits."
+		default:
+			size.Words = fmt.Sprintf("Of %d measured samples %d have known limits; none of these is beyond them.", n, r.Judged)
 		}
 		size.Words += " " + r.Size.Words
 	}
 	if size.Words != "" {
 		out = append(out, size)
 	}
-	return append(out, Answer{Name: "caused", Words: f.Caused.Words, Detail: []string{"level " + string(f.Caused.Level) + " of the ladder"}})
+	return append(out, Answer{Name: "caused", Words: f.Caused.Words, Detail: []string{"on the ladder of words: " + string(f.Caused.Level)}})
 }
 
 // SampleRow is one sample as the pages and the paper list it.

@@ -17,6 +17,7 @@ type Report struct {
 	Missing []string   `json:"missing,omitempty"` // samples without the score, or left out
 	Shapes  []Shape    `json:"shapes,omitempty"`
 	Size    *SizeMoved `json:"size,omitempty"`
+	Judged  int        `json:"sizes_judged"` // samples with readings and known limits
 	Graders *Graders   `json:"graders,omitempty"`
 	Also    []Also     `json:"also,omitempty"` // the other scores
 }
@@ -56,6 +57,9 @@ func (r Record) Report() (*Report, error) {
 	for i, run := range r.Settled.Runs {
 		if s, ok := r.at(i, run).shape(run.Arm); ok {
 			out.Shapes = append(out.Shapes, s)
+			if r.Evidence[i].Limits != nil {
+				out.Judged++
+			}
 		}
 	}
 	a, b := t.count()

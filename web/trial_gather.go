@@ -108,7 +108,7 @@ func (l library) gather(ctx context.Context, id string) (*gathered, error) {
 		}
 		g.Record.Evidence = append(g.Record.Evidence, a.evidence(e, kept.Measurements))
 	}
-	g.Record.Votes, err = l.trialVotes(ctx, id)
+	g.Record.Votes, err = l.votes(ctx, id)
 	return g, err
 }
 
@@ -223,40 +223,4 @@ func (l library) keepTrial(ctx context.Context, set *trial.Settled, question str
 	}
 	t, _, err := l.store.AddTrial(ctx, store.Trial{Name: set.Question, QuestionID: question, Design: string(design)}, samples)
 	return t.ID, err
-}
-
-// trialVotes are those of all closed polls about a trial. While a poll is open nobody may
-// see how it stands. A pair that was shown to a judge again is a check on the judge,
-// not a vote; an item whose sample is not in the trial is passed over by the record.
-func (l library) trialVotes(ctx context.Context, trialID string) ([]trial.Vote, error) {
-	polls, err := l.store.PollsOfTrial(ctx, trialID)
-	if err != nil {
-		return nil, err
-	}
-	var out []trial.Vote
-	for _, p := range polls {
-		if !p.Closed() {
-			continue
-		}
-		items, err := l.store.PollItems(ctx, p.ID)
-		if err != nil {
-			return nil, err
-		}
-		sample := map[int]string{}
-		for _, i := range items {
-			sample[i.Place] = i.Sample
-		}
-		err = l.store.EachVote(ctx, p.ID, func(v store.Vote) error {
-			left, right := sample[v.Left], sample[v.Right]
-			if v.Again || left == "" || right == "" || left == right {
-				return nil
-			}
-			out = append(out, trial.Vote{Judge: v.Judge, Left: left, Right: right, Outcome: trial.Outcome(v.Outcome)})
-			return nil
-		})
-		if err != nil {
-			return nil, err
-		}
-	}
-	return out, nil
 }
