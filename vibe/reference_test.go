@@ -257,9 +257,9 @@ func slant(t testing.TB) *Holding { return slanting(t, slantModes()...) }
 
 func slantModes() []shaft.ToolMode {
 	return []shaft.ToolMode{
-		shaft.ToolMode{Frequency: 310, Stiffness: 9000, Damping: 0.04, Along: shaft.Direction{Radial: 1, Tangential: 0.35, Axial: 0.2}},
-		shaft.ToolMode{Frequency: 430, Stiffness: 6000, Damping: 0.03, Along: shaft.Direction{Radial: 0.2, Tangential: -0.3, Axial: 1}},
-		shaft.ToolMode{Frequency: 520, Stiffness: 12000, Damping: 0.05, Along: shaft.Direction{Radial: 0.8, Tangential: 0.6, Axial: -0.1}},
+		{Frequency: 310, Stiffness: 9000, Damping: 0.04, Along: shaft.Direction{Radial: 1, Tangential: 0.35, Axial: 0.2}},
+		{Frequency: 430, Stiffness: 6000, Damping: 0.03, Along: shaft.Direction{Radial: 0.2, Tangential: -0.3, Axial: 1}},
+		{Frequency: 520, Stiffness: 12000, Damping: 0.05, Along: shaft.Direction{Radial: 0.8, Tangential: 0.6, Axial: -0.1}},
 	}
 }
 

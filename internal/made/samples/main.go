@@ -15,6 +15,7 @@ import (
 	"thrum/cut"
 	"thrum/internal/made"
 	"thrum/unit"
+	"thrum/vibe"
 )
 
 func main() {
@@ -38,7 +39,9 @@ func setups() map[string]made.Setup {
 	centre.Centre = true
 	likely.Rub = 130
 	faster.Speeds = []unit.Rotation{400, 400, 400, 1000}
-	return map[string]made.Setup{"long-alone": long, "long-centre": centre, "long-rubbing": likely, "long-last-faster": faster}
+	geared := long
+	geared.Starters = []vibe.Starter{{Name: "mesh of 40 teeth, third harmonic", Kind: vibe.Repeating, Waves: 120, Amplitude: 0.0005}}
+	return map[string]made.Setup{"long-geared": geared, "long-alone": long, "long-centre": centre, "long-rubbing": likely, "long-last-faster": faster}
 }
 
 func write(dir string) error {
