@@ -46,6 +46,7 @@ type flankPicture struct {
 	Fields      []control
 	Confirmed   bool
 	Outline     bool // there is one
+	Several     bool // one of several of a sample
 	NoUpper     bool // that edge is not in the picture
 	NoLower     bool
 }
@@ -117,7 +118,9 @@ func answerOf(id, title string, f *plan.Flanks, at []int, q url.Values, n int) f
 		if at[i] == n {
 			mine = q
 		}
-		a.Shots = append(a.Shots, pictureOf(id, at[i], p, f.Thread, mine))
+		shot := pictureOf(id, at[i], p, f.Thread, mine)
+		shot.Several = len(f.Photos) > 1
+		a.Shots = append(a.Shots, shot)
 	}
 	return a
 }
