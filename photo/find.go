@@ -27,7 +27,11 @@ type finder struct {
 	unfit           bool
 }
 
-const findSide = 1400
+// Pictures longer than findSide are made smaller for finding, to about reducedSide.
+const (
+	findSide    = 1400
+	reducedSide = 1000
+)
 
 // Find works out how the screw lies in the picture: the direction of its axis, the
 // silhouettes, the pitch in pixels, the distance of the camera, where the crests are
@@ -39,7 +43,7 @@ func Find(p *Picture, t Thread) (*Geometry, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &finder{p: p, q: p.reduce(findSide), f: f}
+	w := &finder{p: p, q: p.reduce(), f: f}
 	dir, even := w.q.direction()
 	if even < 0.08 {
 		return nil, noThread("no common direction of grooves can be seen")
@@ -205,7 +209,7 @@ func (w *finder) crest(g *Geometry) {
 		g.Crest = phases[0] + gap/2
 		g.CrestDoubt = math.Max(math.Hypot(doubts[0], doubts[1])/2, math.Abs(gap)/2)
 		if math.Abs(gap) > 0.12 {
-			g.Unfit = g.Unfit || math.Abs(gap) > 0.25
+			g.Unfit = true
 			w.note("the crests on the two silhouettes do not fit together")
 			g.Notes = w.notes
 		}

@@ -142,10 +142,18 @@ type reduced struct {
 	grey   []float32
 }
 
-// reduce makes the longer side at most side pixels.
-func (p *Picture) reduce(side int) *reduced {
-	k := max(1, (max(p.w, p.h)+side-1)/side)
+// reduce makes the longer side of a large picture at most reducedSide pixels; smaller
+// pictures stay as they are.
+func (p *Picture) reduce() *reduced {
+	k := 1
+	if long := max(p.w, p.h); long > findSide {
+		k = (long + reducedSide - 1) / reducedSide
+	}
 	q := &reduced{w: p.w / k, h: p.h / k, factor: k}
+	if k == 1 {
+		q.grey = p.grey
+		return q
+	}
 	q.grey = make([]float32, q.w*q.h)
 	scale := 1 / float32(k*k)
 	inBands(q.h, func(y0, y1 int) {
