@@ -81,6 +81,8 @@ type piecePage struct {
 	Blocked                []string
 	Fault                  string
 	FaultReading           string
+	Expect                 string // what the next reading may be
+	MeasureNow             bool
 	Log                    []pieceLogLine
 	Files                  []pieceFileLine
 	At                     string // pass that files and notes now belong to
@@ -181,7 +183,8 @@ func (s *Server) showPiece(w http.ResponseWriter, r *http.Request, st *store.Sto
 		page.Pickup = piece.Pickup(work.chain[0].Plan)
 	}
 	if next := work.standing.Next(work.steps); next != nil {
-		page.Step = next.ID
+		page.Step, page.Expect = next.ID, next.Expect
+		page.MeasureNow = next.First && work.standing.Reading == nil || typed != ""
 	}
 	page.Last, page.LastAt = work.last()
 	if l := work.standing.Last; l != nil {

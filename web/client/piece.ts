@@ -4,7 +4,7 @@
 import { Drawer, Entry, Kept, Body, Standing, fold, newID, passNumber } from "./piece_log.ts";
 
 type Dial = { slide: string; to: string; kind: string };
-type Step = { id: string; kind: string; title: string; then: string; expect?: string; dials?: Dial[]; sure?: string[] };
+type Step = { id: string; kind: string; title: string; then: string; expect?: string; first?: boolean; dials?: Dial[]; sure?: string[] };
 type Table = {
   quantity: string; words: string; slide: string; units: string; places: number; least_mm: number; most_mm: number; aim_mm: number;
   internal?: boolean; rows: { reading_mm: number; left: string }[] | null;
@@ -115,7 +115,9 @@ export class BenchPiece extends HTMLElement {
     const undo = this.querySelector<HTMLInputElement>("[data-undo] [name=undoes]");
     if (undo) undo.value = s.last?.id ?? "";
     const field = this.querySelector<HTMLInputElement>("#f-reading");
-    if (field && changed) field.value = next?.expect ?? "";
+    if (field && (changed || !field.value)) field.value = next?.expect ?? "";
+    const measure = this.querySelector<HTMLDetailsElement>("[data-measure]");
+    if (measure && changed) measure.open = !!next?.first && !reading;
     this.state();
     if (changed && this.hasAttribute("data-ready")) {
       for (const c of this.querySelectorAll<HTMLInputElement>(".pc-sure input")) c.checked = false;
@@ -252,7 +254,7 @@ export class BenchPiece extends HTMLElement {
 
   private away(): string {
     const n = this.pending().length;
-    return "No network. Go on: " + (n ? `${n} ${n === 1 ? "entry waits" : "entries wait"} on this device.` : "all is kept on this device.");
+    return "No network, go on: " + (n ? `${n} ${n === 1 ? "entry waits" : "entries wait"} here` : "all is kept here");
   }
 
   // renew fetches the page again after the bench has planned anew, and puts its steps in place.
@@ -267,6 +269,7 @@ export class BenchPiece extends HTMLElement {
   }
 
   private nudge(e: Event): void {
+    if (e.target instanceof Element && e.target.closest('a[href="#measure"]')) this.querySelector("[data-measure]")?.setAttribute("open", "");
     const b = e.target instanceof Element ? e.target.closest<HTMLElement>("[data-nudge]") : null;
     const field = this.querySelector<HTMLInputElement>("#f-reading");
     if (!b || !field) return;
