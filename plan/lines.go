@@ -17,6 +17,9 @@ type KnownLine struct {
 	Mesh    bool       `json:"mesh"` // teeth in mesh, the strongest starter of marks
 }
 
+// changeGears begins the names of their meshes.
+const changeGears = "change gears"
+
 // knownLines lists what this set-up makes heard: every mesh of the change gears
 // and of the headstock, the leadscrew, the jaws.
 func (b *builder) knownLines() error {
@@ -42,7 +45,7 @@ func (b *builder) knownLines() error {
 			continue // keyed together: the same turns
 		}
 		rate, err := turns.Mul(unit.Whole(int64(w.Teeth)))
-		if err := add(true, rate, err, "change gears %d and %d", w.Teeth, next.Teeth); err != nil {
+		if err := add(true, rate, err, changeGears+" %d and %d", w.Teeth, next.Teeth); err != nil {
 			return err
 		}
 		if turns, err = rate.Quo(unit.Whole(int64(next.Teeth))); err != nil {

@@ -212,11 +212,12 @@ func ordinal(n int) string {
 	return []string{"first", "second", "third", "fourth"}[min(max(n, 1), 4)-1]
 }
 
-// worstMesh is the mesh whose waves grow most.
+// worstMesh is the mesh of the change gears whose waves grow most; those of the
+// headstock no other train takes away.
 func worstMesh(a *vibe.Assessment) *vibe.Outcome {
 	var worst *vibe.Outcome
 	for i := range a.Starters {
-		if o := &a.Starters[i]; o.Kind == vibe.Repeating && (worst == nil || o.Growth > worst.Growth) {
+		if o := &a.Starters[i]; strings.HasPrefix(o.Name, changeGears) && (worst == nil || o.Growth > worst.Growth) {
 			worst = o
 		}
 	}
