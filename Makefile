@@ -40,6 +40,7 @@ fuzz:
 # The long versions of the tests.
 soak: deps
 	THRUM_SOAK=1 $(GO) test -timeout 4h -count=1 ./...
+	FUZZ=10m scripts/fuzz.sh
 
 # The tables and figures of docs/stories.md, from cuts followed through time.
 docs:

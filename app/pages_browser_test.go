@@ -32,7 +32,7 @@ var states = []string{
 var (
 	link    = regexp.MustCompile(`<a [^>]*href="(/[^"]*)"`)
 	address = regexp.MustCompile(`^/[a-z]*`)
-	file    = regexp.MustCompile(`\.(pdf|svg|json|txt|csv|toml)(\?|$)`)
+	file    = regexp.MustCompile(`\.(pdf|svg|json|txt|csv|toml|png|cer|zip)(\?|$)|^/export$`)
 )
 
 // links lists where the links of a page lead on this server.

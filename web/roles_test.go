@@ -56,6 +56,12 @@ func TestRoles(t *testing.T) {
 		s.want(s.from(http.MethodGet, "/sheet?"+query, cookies[role]), 200, "200 rpm")
 	}
 
+	for role, want := range map[store.Role]int{store.Owner: 200, store.Member: 403, store.Viewer: 403} {
+		w := s.from(http.MethodGet, "/export", cookies[role])
+		if w.Code != want || want == 200 && !strings.HasPrefix(w.Body.String(), "PK") {
+			t.Errorf("everything, asked for by a %s: status %d", role, w.Code)
+		}
+	}
 	w := s.from(http.MethodGet, "/changes", cookies[store.Viewer])
 	s.want(w, 200, "/parts", "/lathes/owner/remove", "the bench computer")
 	changes, err := s.store.Changes(t.Context(), 100)

@@ -114,6 +114,7 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("POST /parts/{id}/notes", s.partNote)
 	s.flanksRoutes(m)
 	m.HandleFunc("GET /changes", s.changesShow)
+	m.HandleFunc("GET /export", s.exportSend)
 	m.HandleFunc("POST /devices/{id}/role", s.deviceRole)
 	m.HandleFunc("GET /knock", s.knockShow)
 	m.HandleFunc("POST /knock", s.knockHear)

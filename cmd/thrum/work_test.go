@@ -130,3 +130,63 @@ func written(t *testing.T, address string) bool {
 	}
 	return true
 }
+
+// The drill: everything is saved while the bench is in use, the computer is lost, and
+// a bench on another one, with the other kind of database, shows the same part.
+func TestBackupAndRestoreDrill(t *testing.T) {
+	from := []string{"--data", t.TempDir()}
+	to := []string{"--data", t.TempDir(), "--database", pgtest.URL(t)}
+	archive := filepath.Join(t.TempDir(), "shop.zip")
+	bench := begin(t, append([]string{"bench", "--address", "127.0.0.1:0"}, from...)...)
+	c := &http.Client{Timeout: 20 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	const query = "callout=1/2-13+UNC-2A&lathe=inch-bench&material=1018&length=1in&stickout=2in"
+	r, err := c.PostForm(bench.url+"/parts", url.Values{"name": {"Drawbar"}, "query": {query}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Body.Close()
+	part := r.Header.Get("Location")
+	if r.StatusCode != http.StatusSeeOther || part == "" {
+		t.Fatalf("keeping a part: %s", r.Status)
+	}
+	if r, err = c.PostForm(bench.url+part+"/notes", url.Values{"text": {"fresh edge"}}); err != nil || r.StatusCode != http.StatusSeeOther {
+		t.Fatal(err, r)
+	}
+	r.Body.Close()
+	before := fetch(t, bench.url+part+"/sheet.json")
+
+	if status, out, errs := thrum("", append([]string{"store", "export", archive}, from...)...); status != 0 {
+		t.Fatalf("saving: %d %s %s", status, out, errs)
+	}
+	bench.kill()
+	if err := os.RemoveAll(from[1]); err != nil {
+		t.Fatal(err)
+	}
+	if status, out, errs := thrum("", append([]string{"store", "import", archive}, to...)...); status != 0 {
+		t.Fatalf("restoring: %d %s %s", status, out, errs)
+	}
+	if status, out, errs := thrum("", append([]string{"store", "check"}, to...)...); status != 0 {
+		t.Fatalf("checking: %d %s %s", status, out, errs)
+	}
+	bench = begin(t, append([]string{"bench", "--address", "127.0.0.1:0"}, to...)...)
+	if after := fetch(t, bench.url+part+"/sheet.json"); after != before {
+		t.Error("the sheet is another after the restoration")
+	}
+	if page := fetch(t, bench.url+part); !strings.Contains(page, "fresh edge") {
+		t.Error("the note is gone")
+	}
+}
+
+func fetch(t *testing.T, address string) string {
+	t.Helper()
+	r, err := http.Get(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	body, err := io.ReadAll(r.Body)
+	if err != nil || r.StatusCode != http.StatusOK {
+		t.Fatalf("%s: %s, %v", address, r.Status, err)
+	}
+	return string(body)
+}
