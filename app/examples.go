@@ -24,21 +24,29 @@ func (a *App) LoadExamples(ctx context.Context, p *plan.Plan) error {
 	if err != nil || len(parts) > 0 {
 		return err
 	}
+	if err := a.loadTrial(ctx, p); err != nil {
+		return err
+	}
 	part, err := a.Store.AddPart(ctx, store.Part{Name: "Vice screw", Detail: "example; drawing V-3"})
 	if err != nil {
 		return err
 	}
+	_, err = a.keepPlan(ctx, part.ID, p)
+	return err
+}
+
+// keepPlan adds a plan to a part.
+func (a *App) keepPlan(ctx context.Context, partID string, p *plan.Plan) (store.Plan, error) {
 	var result bytes.Buffer
 	if err := plan.Encode(&result, p); err != nil {
-		return err
+		return store.Plan{}, err
 	}
 	request, err := json.Marshal(p.Request)
 	if err != nil {
-		return err
+		return store.Plan{}, err
 	}
-	_, err = a.Store.AddPlan(ctx, store.Plan{
-		PartID: part.ID, Title: p.Thread.Designation, Schema: p.Schema, Engine: p.Engine,
+	return a.Store.AddPlan(ctx, store.Plan{
+		PartID: partID, Title: p.Thread.Designation, Schema: p.Schema, Engine: p.Engine,
 		Request: string(request), Lathe: p.Request.Lathe, Material: p.Request.Own, Result: result.String(),
 	})
-	return err
 }

@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-//go:embed lathes/*.toml
+//go:embed lathes/*.toml trials/shop.csv
 var files embed.FS
 
 // Lathes lists the names of the example lathes.

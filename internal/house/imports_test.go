@@ -37,7 +37,7 @@ var allowed = map[string][]string{
 	"store":                   {"unit"},
 	"job":                     {"unit", "store"},
 	"web":                     {"unit", "thread", "lathe", "gauge", "cut", "shaft", "vibe", "plan", "render", "draw", "store", "job", "trial", "sound", "photo", "cause", "examples", "piece", "internal/tomltext"},
-	"app":                     {"unit", "plan", "render", "draw", "store", "job", "web", "lathe", "cut", "examples", "internal/ffmpeg"},
+	"app":                     {"unit", "trial", "plan", "render", "draw", "store", "job", "web", "lathe", "cut", "examples", "internal/ffmpeg"},
 	"cmd/thrum":               {"unit", "thread", "lathe", "gauge", "cut", "plan", "render", "draw", "trial", "sound", "photo", "cause", "app", "store", "web", "examples", "internal/ffmpeg"},
 	"examples":                {},
 	"internal/dsp":            {},
