@@ -20,6 +20,13 @@ func Flanks(w io.Writer, f *plan.Flanks, o TextOptions) error {
 	if f.Tone != nil {
 		t.fact("frequency", fmt.Sprintf("%.0f ± %.0f Hz at %.4g rpm: marks per turn x speed / 60", f.Tone.Value.Hz(), math.Max(1, f.Tone.Doubt.Hz()), f.Request.Speed.RPM()))
 	}
+	if f.All.Verdict != photo.Refused {
+		speed := "N"
+		if f.Request.Speed > 0 {
+			speed = fmt.Sprintf("%g", f.Request.Speed.RPM())
+		}
+		t.fact("next", fmt.Sprintf("weigh what made them, with a recording of the cut: thrum listen FILE --rpm %s --marks %.0f", speed, f.All.MarksPerTurn))
+	}
 	for _, p := range f.Photos {
 		t.shot(p, len(f.Photos) > 1)
 	}

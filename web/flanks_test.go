@@ -70,7 +70,7 @@ func TestFlanksPage(t *testing.T) {
 	if n, _ := strconv.ParseFloat(m[1], 64); math.Abs(n-152.4) > 0.015*152.4 {
 		t.Errorf("%g marks per turn, drawn with 152.4", n)
 	}
-	for _, want := range []string{"Hz at 200 rpm", "Regular marks were read before and none after", "<polyline", "flank-outline", `name="ux1"`} {
+	for _, want := range []string{"Hz at 200 rpm", "Regular marks were read before and none after", "<polyline", "flank-outline", `name="ux1"`, `href="/listen?callout=M20x2.5&amp;marks=152`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the page lacks %q", want)
 		}

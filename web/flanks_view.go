@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"html/template"
 	"math"
 	"net/http"
 	"net/url"
@@ -26,6 +27,7 @@ type flankAnswer struct {
 	Small   string // what stands behind it
 	Reason  string
 	Tone    string
+	Listen  template.URL // where the causes are weighed, with the marks filled in
 	Advice  []string
 	Notes   []string
 	Shots   []flankPicture
@@ -109,6 +111,11 @@ func answerOf(id, title string, f *plan.Flanks, at []int, q url.Values, n int) f
 		if f.All.Verdict == photo.Doubtful {
 			a.Small = "marks per turn, perhaps: confirm it by another photo or by sound"
 		}
+		ask := url.Values{"marks": {fmt.Sprintf("%.1f", f.All.MarksPerTurn)}, "callout": {f.Request.Thread.Callout}}
+		if f.Request.Speed > 0 {
+			ask.Set("rpm", fmt.Sprintf("%g", f.Request.Speed.RPM()))
+		}
+		a.Listen = template.URL("/listen?" + ask.Encode()) // #nosec: encoded just now
 	}
 	if f.Tone != nil {
 		a.Tone = fmt.Sprintf("%.0f ± %.0f Hz at %.4g rpm", f.Tone.Value.Hz(), math.Max(1, f.Tone.Doubt.Hz()), f.Request.Speed.RPM())
