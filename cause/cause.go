@@ -142,7 +142,7 @@ type Voice struct {
 	Line    string                        `json:"line,omitempty"`     // known line it lies on; empty when free
 	PerTurn float64                       `json:"per_turn,omitempty"` // waves per turn; 0 when the speed is not known
 	InAir   InAir                         `json:"in_air"`             // whether it is there without cutting
-	Growth  *sound.Estimate[sound.Factor] `json:"growth,omitempty"`   // from pass to pass against the hiss around it; nil with fewer than two passes
+	Growth  *sound.Estimate[sound.Factor] `json:"growth,omitempty"`   // from pass to pass, in level or against the hiss, whichever is more; nil with fewer than two passes
 	Weight  float64                       `json:"weight"`             // its part in the answer, 0 to 1
 	Likely  Kind                          `json:"likely"`             // what this tone alone points to
 }

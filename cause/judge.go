@@ -12,15 +12,17 @@ import (
 
 // Settings of the verdict.
 const (
-	hissWeight = 0.05 // share of the sound above which a tone says more than what it stands out of
+	hissWeight = 0.08 // share of the sound above which a tone says more than what it stands out of
 	burstShare = 0.05 // added to it for each dB of crackle beyond that of an even hiss
-	evenHiss   = 3.0  // dB of crackle that an even hiss, a room and a codec may give
+	evenHiss   = 4.0  // dB of crackle that an even hiss, a room and a codec may give
 	sameInAir  = 0.3  // a tone that is as loud without cutting counts by this much
 	markWeight = 8.0  // a tone whose waves were counted on the thread counts by this much
 	told       = 0.5  // probability below which nothing is told
 	capOne     = 0.90 // most that one recording at one speed can support
 	capMore    = 0.97 // most that anything can
+	capWhole   = 0.75 // when passes could not be told from what lies between them
 	capBare    = 0.45 // when it is not even known that something was cut
+	bareShare  = 0.97 // a tone with more of the sound than this leaves nothing that a cut would make
 )
 
 // judge is the work of one verdict.
@@ -47,7 +49,9 @@ func Judge(c Case) (*Finding, error) {
 		j.lineClues(v)
 		j.airClue(v)
 		v.growthClue()
-		v.wanderClue()
+		v.widthClue()
+		j.burstClue(v)
+		j.seriesClue(v)
 		j.modeClue(v)
 		j.modelClue(v)
 		j.speedClue(v)
@@ -97,8 +101,8 @@ func (j *judge) hissClues() {
 			text = fmt.Sprintf("the cut crackles: short bursts over all frequencies, %.1f dB above the median", crackle)
 		}
 		j.hiss = append(j.hiss, likely(text, map[Kind]float64{
-			Tearing: bell(crackle, 7, 2.5), Quiet: bell(crackle, 2, 0.6), Other: bell(crackle, 3, 3),
-		}, bell(crackle, 2.5, 1)))
+			Tearing: bell(crackle, 7, 2.5), Quiet: bell(crackle, 3, 0.6), Other: bell(crackle, 3, 3),
+		}, bell(crackle, 3, 1)))
 	}
 	for _, m := range j.c.Marks {
 		switch m.Pattern {
@@ -133,7 +137,11 @@ func (j *judge) crackle() (mean float64, n int) {
 // when they are nearly as loud.
 func (j *judge) mix() {
 	crackle, _ := j.crackle()
-	rest := hissWeight + burstShare*math.Max(0, crackle-evenHiss)
+	tones := 0.0
+	for _, v := range j.voices {
+		tones += v.share / float64(len(j.c.Cuts))
+	}
+	rest := hissWeight + burstShare*math.Max(0, crackle-evenHiss)*math.Max(0, 1-2*tones)
 	noise := probable(j.hiss, noiseKinds)
 	for _, m := range j.c.Marks {
 		if m.Pattern == Ragged || m.Pattern == Clean {
@@ -179,16 +187,35 @@ func (j *judge) marked(v *voice) bool {
 	return false
 }
 
-// bare reports whether it is not even known that something was cut.
-func (j *judge) bare() bool {
+// whole reports whether no passes were found in any recording, and nothing else shows
+// when the tool was cutting.
+func (j *judge) whole() bool {
 	for _, c := range j.c.Cuts {
 		h := c.Heard
-		whole := len(h.Passes) == 1 && h.Passes[0].End-h.Passes[0].Start > 0.95*h.Duration
-		if len(h.Passes) > 0 && (!whole || h.Air != nil || h.Speed.Heard.Value > 0) {
+		if len(h.Passes) != 1 || h.Air != nil || h.Passes[0].End-h.Passes[0].Start < 0.95*h.Duration {
 			return false
 		}
 	}
 	return j.c.Air == nil && len(j.c.Marks) == 0
+}
+
+// bare reports whether it is not even known that something was cut: one tone, and
+// hardly anything else.
+func (j *judge) bare() bool {
+	if !j.whole() {
+		return false
+	}
+	for _, c := range j.c.Cuts {
+		if c.Heard.Speed.Heard.Value > 0 {
+			return false
+		}
+	}
+	for _, v := range j.voices {
+		if v.share < bareShare && v.salience > 0.01 {
+			return false
+		}
+	}
+	return true
 }
 
 // limit returns the most that this evidence can support, and why.
@@ -196,6 +223,8 @@ func (j *judge) limit() (float64, string) {
 	switch {
 	case j.bare():
 		return capBare, "nothing in this sound shows that something was cut: there is no start or end of a pass, and no line of the spindle"
+	case j.whole():
+		return capWhole, "passes could not be told from what lies between them, so nothing is known of growth or of the machine without cutting"
 	case j.speeds != nil && j.speeds.Enough, len(j.c.Marks) > 0:
 		return capMore, ""
 	}

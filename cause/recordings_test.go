@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"thrum/sound"
@@ -96,12 +97,8 @@ func TestRecordings(t *testing.T) {
 	tallies := map[string]*tally{}
 	confusion := map[string]int{}
 	var bins [10]tally
-	for _, m := range madeCuts(t, *recordingsFolder) {
-		h := hear(t, m.file, sound.ListenOptions{Given: unit.Rotation(m.given), Lines: m.lines})
-		f, err := Judge(Case{Cuts: []Cut{{Name: m.file, Heard: h}}, Lines: m.lines})
-		if err != nil {
-			t.Fatal(err)
-		}
+	for _, r := range judgeAll(t, madeCuts(t, *recordingsFolder)) {
+		m, h, f := r.cut, r.heard, r.finding
 		for _, key := range []string{fmt.Sprintf("%d,all", m.level), fmt.Sprintf("%d,%s", m.level, m.cause)} {
 			if tallies[key] == nil {
 				tallies[key] = &tally{}
@@ -130,6 +127,34 @@ func TestRecordings(t *testing.T) {
 	for what, n := range confusion {
 		t.Log(n, what)
 	}
+}
+
+// judged is a recording with the answer.
+type judged struct {
+	cut     madeCut
+	heard   *sound.Heard
+	finding *Finding
+}
+
+// judgeAll judges each recording by itself, several at a time.
+func judgeAll(t *testing.T, cuts []madeCut) []judged {
+	out := make([]judged, len(cuts))
+	var work sync.WaitGroup
+	slots := make(chan bool, 8)
+	for i, m := range cuts {
+		slots <- true
+		work.Go(func() {
+			defer func() { <-slots }()
+			h := hear(t, m.file, sound.ListenOptions{Given: unit.Rotation(m.given), Lines: m.lines})
+			f, err := Judge(Case{Cuts: []Cut{{Name: m.file, Heard: h}}, Lines: m.lines})
+			if err != nil {
+				t.Error(err)
+			}
+			out[i] = judged{m, h, f}
+		})
+	}
+	work.Wait()
+	return out
 }
 
 // explain tells in one line why a recording was taken for something else.

@@ -24,6 +24,7 @@ type voice struct {
 	in         *sound.Levels // the spectrum it was read from
 	step       float64       // Hz; its spacing
 	wander     float64       // Hz
+	width      float64       // Hz; at a quarter of its power
 	prominence float64       // dB, the most of any pass
 	share      float64       // of the power while cutting
 	tone       sound.Tone
@@ -64,11 +65,12 @@ func voicesOf(index int, h *sound.Heard) []*voice {
 	}
 	loudest := func(a, b *voice) int { return cmp.Compare(b.share, a.share) }
 	slices.SortStableFunc(out, loudest)
-	out = humps(out)
+	out = append(humps(out), broad(index, h, out)...)
 	slices.SortStableFunc(out, loudest)
 	out = out[:min(len(out), mostVoices)]
 	for _, v := range out {
 		v.follow(h)
+		v.width = v.in.Width(unit.Frequency(v.f), 6).Hz()
 	}
 	return out
 }
@@ -114,6 +116,47 @@ func onHump(list []*voice, v *voice) *voice {
 	return nil
 }
 
+// broad finds what is too broad to stand out as a tone: a well damped mode that shocks
+// ring. Levels, averaged over 3 % of the frequency, are set against their median over
+// an octave.
+func broad(index int, h *sound.Heard, have []*voice) []*voice {
+	mean, total := h.Average()
+	if mean == nil {
+		return nil
+	}
+	const per = 48 // cells an octave
+	low, high := 120.0, mean.High().Hz()
+	n := int(math.Log2(high/low) * per)
+	if n < per {
+		return nil
+	}
+	level := make([]float64, n)
+	at := func(i int) float64 { return low * math.Exp2((float64(i)+0.5)/per) }
+	for i := range level { // a density, so that wider cells do not count as louder
+		level[i] = mean.Power(unit.Frequency(at(i)), unit.Frequency(0.015*at(i))) - 10*math.Log10(at(i))
+	}
+	var out []*voice
+	for i := range level {
+		a, b := max(i-per/2, 0), min(i+per/2+1, n)
+		around := slices.Sorted(slices.Values(level[a:b]))
+		if level[i]-around[len(around)/2] < broadRise || level[i] < slices.Max(level[max(i-6, 0):min(i+7, n)]) {
+			continue
+		}
+		f := at(i)
+		if nearest(have, f, 0.06*f) != nil {
+			continue
+		}
+		width := mean.Width(unit.Frequency(f), 6).Hz()
+		v := &voice{cut: index, f: f, se: f / per, low: f - width/2, high: f + width/2, in: mean, step: mean.Step.Hz(), prominence: level[i] - around[len(around)/2]}
+		v.share = power(mean.Power(unit.Frequency(f), unit.Frequency(math.Max(width, 0.03*f)))) / total
+		v.tone.Level = 10 * math.Log10(v.share*total)
+		out = append(out, v)
+	}
+	return out
+}
+
+const broadRise = 8.0 // dB
+
 // How humps are told.
 const (
 	humpReach = 0.06 // of the frequency
@@ -125,13 +168,28 @@ const (
 func (v *voice) follow(h *sound.Heard) {
 	reach := math.Max((v.high-v.low)/2, math.Max(sameTone*v.f, 2*v.step))
 	middle := (v.low + v.high) / 2
+	usual := usualLength(h.Passes)
 	for _, p := range h.Passes {
-		if p.Spectrum != nil {
+		if p.Spectrum != nil && p.End-p.Start >= usual/2 {
 			level := p.Spectrum.Power(unit.Frequency(middle), unit.Frequency(reach))
 			v.level = append(v.level, level)
 			v.over = append(v.over, level-p.Spectrum.Hiss(hissFrom))
 		}
 	}
+}
+
+// usualLength returns the median length of the passes: what is less than half as long
+// is a clatter or a pass broken off, and no step of the growth.
+func usualLength(passes []sound.Pass) unit.Time {
+	if len(passes) == 0 {
+		return 0
+	}
+	var all []unit.Time
+	for _, p := range passes {
+		all = append(all, p.End-p.Start)
+	}
+	slices.Sort(all)
+	return all[len(all)/2]
 }
 
 // hissFrom is where the hiss of a cut is mostly free of hum.

@@ -6,9 +6,31 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
+// byOctave finds passes in which few octaves rise, as a lone tone makes them: the
+// root mean square of the rises over the octaves takes the place of their mean.
+func (l *loudness) byOctave() []Span {
+	const most = 15 // dB; what an octave counts at most
+	x := make([]float64, len(l.octaves[0]))
+	for b, oct := range l.octaves {
+		for i, v := range movingMean(oct, loudSmooth) {
+			r := math.Max(0, math.Min(v-l.floors[b], most))
+			x[i] += r * r / float64(len(l.octaves))
+		}
+	}
+	for i := range x {
+		x[i] = math.Sqrt(x[i])
+	}
+	threshold, low, high := split(x)
+	if high-low < leastRise {
+		return nil
+	}
+	return l.above(x, threshold, (high-low)/4)
+}
+
 // How passes are told by colour.
 const (
-	colourApart  = 4.5  // distance of the two groups over the scatter within them; one bell-shaped group split in two gives 2.7
+	colourApart  = 3.3  // distance of the two groups over the scatter within them; one bell-shaped group split in two gives 2.7
+	colourStay   = 0.8  // s; a pass, and the time between two, last at least this long
 	colourMasked = 30.0 // dB
 	colourLeast  = 2.0  // dB along the direction that parts them
 )
@@ -29,6 +51,17 @@ func (l *loudness) audible() [][]float64 {
 		}
 	}
 	return out
+}
+
+// lasting reports whether passes and the stretches between them last as such things do;
+// chance changes sides faster.
+func (l *loudness) lasting(spans []Span) bool {
+	for i, s := range spans {
+		if s.End-s.Start < colourStay || i > 0 && s.Start-spans[i-1].End < colourStay {
+			return false
+		}
+	}
+	return true
 }
 
 // byColour finds passes where the loudness as a whole tells nothing, because a
@@ -92,8 +125,9 @@ func (l *loudness) byColour() []Span {
 		}
 		within += d * d / float64(steps)
 	}
-	if high-low < colourLeast || high-low < colourApart*math.Sqrt(within) {
+	spans := l.above(x, threshold, (high-low)/4)
+	if high-low < colourLeast || high-low < colourApart*math.Sqrt(within) || !l.lasting(spans) {
 		return nil
 	}
-	return l.above(x, threshold, (high-low)/4)
+	return spans
 }

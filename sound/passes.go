@@ -132,6 +132,9 @@ func (l *loudness) passes(air *Span) ([]Span, string) {
 			return nil, "nothing is louder than the air pass: no cutting was found"
 		}
 	} else if highMean-lowMean < leastRise {
+		if spans := l.byOctave(); len(spans) > 0 {
+			return spans, ""
+		}
 		if spans := l.byColour(); len(spans) > 0 {
 			return spans, "the passes were found by the colour of the sound, for its loudness hardly changes; a telephone that levels the sound does that"
 		}
