@@ -103,31 +103,21 @@ func (s *Server) showPolls(w http.ResponseWriter, r *http.Request, status int, p
 		if page.Name == "" {
 			page.Name = t.Name
 		}
-		for _, a := range armsOf(samples) {
-			if page.Baseline == "" {
-				page.Baseline = a
-			} else if page.Changed == "" && a != page.Baseline {
-				page.Changed = a
-			}
+		settled, err := trial.ReadSettled(strings.NewReader(t.Design))
+		if err == nil && page.Baseline == "" {
+			page.Baseline, page.Changed = settled.Factor.Baseline, settled.Factor.Changed
 		}
 	}
 	s.show(w, r, status, "polls", page)
 }
 
-// armsOf lists the arms of samples in the order in which a trial names them: that of
-// the first cut first would tell the draw, so it is alphabetical.
-func armsOf(samples []store.Sample) (arms []string) {
-	seen := map[string]bool{}
-	for _, x := range samples {
-		seen[x.Arm] = true
+// pollsOf lists the polls about a trial.
+func (s *Server) pollsOf(ctx context.Context, trialID string) (lines []pollLine, err error) {
+	polls, err := s.config.Store.PollsOfTrial(ctx, trialID)
+	for _, p := range polls {
+		lines = append(lines, pollLine{"/polls/" + p.Public, p.Name, p.Asks, stateOf(p), p.Votes})
 	}
-	for a := range seen {
-		arms = append(arms, a)
-	}
-	if len(arms) == 2 && arms[0] > arms[1] {
-		arms[0], arms[1] = arms[1], arms[0]
-	}
-	return arms
+	return lines, err
 }
 
 // samplePhoto is a photograph kept with a sample of a trial.
@@ -287,36 +277,6 @@ func (s *Server) photoOf(ctx context.Context, photos []store.PollPhoto, it store
 		return img, err
 	}
 	return nil, errors.New("an item without a photograph")
-}
-
-// Votes returns what people voted in the closed polls about a trial, by the names of
-// its samples. Looks at one picture twice, and at a pair again, are left out: they
-// are controls.
-func (l library) votes(ctx context.Context, trialID string) (votes []trial.Vote, err error) {
-	polls, err := l.store.PollsOfTrial(ctx, trialID)
-	if err != nil {
-		return nil, err
-	}
-	for _, p := range polls {
-		if !p.Closed() {
-			continue
-		}
-		items, err := l.store.PollItems(ctx, p.ID)
-		if err != nil {
-			return nil, err
-		}
-		err = l.store.EachVote(ctx, p.ID, func(v store.Vote) error {
-			if v.Again || v.Left == v.Right || v.Left >= len(items) || v.Right >= len(items) || len(votes) >= trial.MaxVotes {
-				return nil
-			}
-			votes = append(votes, trial.Vote{Judge: p.Public + v.Judge, Left: items[v.Left].Sample, Right: items[v.Right].Sample, Outcome: trial.Outcome(v.Outcome)})
-			return nil
-		})
-		if err != nil {
-			return nil, err
-		}
-	}
-	return votes, nil
 }
 
 // pollAt finds the poll of an address.

@@ -572,3 +572,69 @@ func TestCrops(t *testing.T) {
 		t.Errorf("light differs by %.3f, before %.3f", after, before)
 	}
 }
+
+// A poll of a trial's samples counts in the finding from the moment it is closed,
+// and not before.
+func TestFindingChangesWhenThePollCloses(t *testing.T) {
+	d := newDesk(t)
+	at := d.post("/trials", centreForm)
+	id := strings.TrimPrefix(at, "/trials/")
+	samples, err := d.st.Samples(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	grades := url.Values{"by": {"ann"}, "of": {"marks"}}
+	for i, x := range samples {
+		grades.Set("v-"+x.Code, fmt.Sprint(5+i%3))
+		_, err := d.st.AddFile(t.Context(), store.File{About: store.About{SampleID: x.ID}, Kind: "photo", Name: "flank.jpg", Media: "image/jpeg"}, bytes.NewReader(testPhoto(t, 4+i, 180)))
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	d.post(at+"/grade", grades)
+	d.page(at, "/polls?trial="+id)
+	d.page("/polls?trial="+id, "The 12 photographs kept with the trial", `value="no centre"`, `value="centre"`)
+	r := sendPhotos(t, "/polls", map[string]string{"name": "centre", "asks": "Which is cleaner?", "baseline": "no centre", "changed": "centre", "trial": id}, nil)
+	r.Host = "localhost"
+	w := httptest.NewRecorder()
+	d.s.ServeHTTP(w, r)
+	poll := w.Header().Get("Location")
+	if w.Code != http.StatusSeeOther {
+		t.Fatal(w.Code, w.Body)
+	}
+	d.post(poll+"/open", url.Values{})
+	p, err := d.st.PollByPublic(t.Context(), strings.TrimPrefix(poll, "/polls/"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	items, err := d.st.PollItems(t.Context(), p.ID)
+	if err != nil || len(items) != 12 || items[0].Arm == "" || items[0].Sample != samples[0].Code {
+		t.Fatal(items, err)
+	}
+	counted := 0
+	for n := range 160 {
+		left := n % 12
+		right := (left + 1 + n/12%11) % 12
+		v := store.Vote{PollID: p.ID, Judge: fmt.Sprintf("judge-%d", n/10), Left: left, Right: right, Outcome: store.RightBetter, Chosen: "random", Took: 2 * time.Second}
+		if items[left].Arm == "centre" {
+			v.Outcome = store.LeftBetter
+		}
+		if n%7 == 0 {
+			v.Outcome = store.Tie
+		}
+		ok, err := d.st.Cast(t.Context(), v)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if ok {
+			counted++
+		}
+	}
+	d.page(at+"/finding", "Nobody was asked")
+	d.page(at, fmt.Sprintf("centre</a>: open, %d votes", counted))
+	d.post(poll+"/close", url.Values{})
+	if body := d.page(at+"/finding", "blind votes by", "people see a difference, for centre"); strings.Contains(body, "Nobody was asked") {
+		t.Error("the finding has not taken the votes in")
+	}
+	d.page(poll, "people prefer the pictures of centre", "not that the change did it", `href="/trials/`+id)
+}

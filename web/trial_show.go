@@ -39,6 +39,7 @@ type trialPage struct {
 	HoldList []string
 	Ready    bool // there is something to find
 	Faults   []fault
+	Polls    []pollLine
 }
 
 type runLine struct {
@@ -72,6 +73,11 @@ func (s *Server) trialAgain(w http.ResponseWriter, r *http.Request, status int, 
 	page.Reach, _ = set.Design.Reach() // it was checked when it was settled
 	page.Scored, page.Cut = g.Record.Progress()
 	page.Ready = page.Scored > 0
+	var err error
+	if page.Polls, err = s.pollsOf(r.Context(), g.Trial.ID); err != nil {
+		s.broken(w, r, err)
+		return
+	}
 	for i, run := range set.Runs {
 		e, a := g.Record.Evidence[i], g.About[run.Code]
 		l := runLine{
@@ -98,7 +104,6 @@ func (s *Server) trialAgain(w http.ResponseWriter, r *http.Request, status int, 
 			page.Held += h + " = \n"
 		}
 	}
-	var err error
 	if page.Plans, err = s.planControls(r, set); err != nil {
 		s.broken(w, r, err)
 		return
