@@ -279,6 +279,36 @@ func (s *Server) photoOf(ctx context.Context, photos []store.PollPhoto, it store
 	return nil, errors.New("an item without a photograph")
 }
 
+// votes returns what people voted in the closed polls about a trial, by the names of
+// its samples. Looks at one picture twice, and at a pair again, are left out: they
+// are controls.
+func (l library) votes(ctx context.Context, trialID string) (votes []trial.Vote, err error) {
+	polls, err := l.store.PollsOfTrial(ctx, trialID)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range polls {
+		if !p.Closed() {
+			continue
+		}
+		items, err := l.store.PollItems(ctx, p.ID)
+		if err != nil {
+			return nil, err
+		}
+		err = l.store.EachVote(ctx, p.ID, func(v store.Vote) error {
+			if v.Again || v.Left == v.Right || v.Left >= len(items) || v.Right >= len(items) || len(votes) >= trial.MaxVotes {
+				return nil
+			}
+			votes = append(votes, trial.Vote{Judge: p.Public + v.Judge, Left: items[v.Left].Sample, Right: items[v.Right].Sample, Outcome: trial.Outcome(v.Outcome)})
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return votes, nil
+}
+
 // pollAt finds the poll of an address.
 func (s *Server) pollAt(w http.ResponseWriter, r *http.Request) (store.Poll, bool) {
 	if !s.keeps(w, r) {
