@@ -19,7 +19,7 @@ type Section struct {
 	Facts    []Value
 	Table    *Table
 	Lists    []Items
-	Drawings []Drawing
+	Drawings []Drawing `json:"-"` // how to draw them is not data
 }
 
 // Value is one figure or statement with its label.

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -173,7 +172,5 @@ func DoListen(ctx context.Context, arguments json.RawMessage, open func(ListenFi
 	if err != nil {
 		return nil, err
 	}
-	var b bytes.Buffer
-	err = json.NewEncoder(&b).Encode(res)
-	return b.Bytes(), err
+	return json.Marshal(res)
 }
