@@ -85,6 +85,9 @@ func (c Case) check() error {
 			return bad("marks per turn", fmt.Sprint(m.PerTurn), "are counted from 0 up", "")
 		}
 	}
+	if m := c.CarryOver; m != nil && !(m.Low >= 0 && m.Low <= m.High && m.Likely >= 0) {
+		return bad("carry-over", fmt.Sprintf("%g, %g, %g", m.Low, m.Likely, m.High), "needs a low, a likely and a high figure from 0 up, the low one first", "")
+	}
 	if !(c.Diameter >= 0) {
 		return bad("diameter", fmt.Sprint(c.Diameter.MM()), "cannot be below 0", "")
 	}
