@@ -240,7 +240,7 @@ func (p *tab) choose(id, value string) {
 // click presses what a selector finds, and waits for the page that follows.
 func (p *tab) click(selector string) {
 	p.Helper()
-	ctx, cancel := context.WithTimeout(p.ctx, 30*time.Second)
+	ctx, cancel := context.WithTimeout(p.ctx, 60*time.Second)
 	defer cancel()
 	if _, err := chromedp.RunResponse(ctx, chromedp.Click(chromedp.CSS(selector), chromedp.NodeVisible)); err != nil {
 		p.Fatalf("%s: %v", selector, err)

@@ -159,6 +159,9 @@ func (p *tab) keep(name string) {
 	here := run(p, chromedp.Location())
 	shown := p.figures()
 	p.write("f-part-name", name)
+	// What is worked out late moves the page when it comes; wait as a reader would.
+	eval[chromedp.Void](p, `document.querySelector("bench-later")?.scrollIntoView()`)
+	p.await(`!document.querySelector("bench-later > p.ways")`)
 	p.click(".keep form[action='/parts'] button")
 	if h := p.text("main"); !strings.Contains(h, name) {
 		p.Errorf("the part that was kept is not shown: %.200s", h)

@@ -186,7 +186,7 @@ func TestPhone(t *testing.T) {
 
 	// The bench computer shuts the phone out.
 	bench.visit("/devices")
-	bench.click(".dv-list button")
+	bench.click(".dv-list form[action$='/revoke'] button")
 	q.visit("/parts")
 	if h := q.text("h1"); !strings.Contains(h, "Pair this device") {
 		t.Errorf("shut out, the phone sees %q", h)
