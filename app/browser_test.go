@@ -27,6 +27,7 @@ import (
 var (
 	folder  string
 	started = sync.OnceValues(start)
+	ofPolls []string // pages about polls that no link need lead to
 	stop    []func()
 )
 
@@ -74,7 +75,7 @@ func start() (*bench, error) {
 // serve runs a bench with the examples on a free port.
 func serve(data string) (url string, err error) {
 	ctx, cancel := context.WithCancel(context.Background())
-	a, err := app.New(ctx, app.Config{Data: data, Address: "127.0.0.1:0", Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	a, err := app.New(ctx, app.Config{Data: data, Address: "127.0.0.1:0", Public: "127.0.0.1:0", Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
 	if err != nil {
 		cancel()
 		return "", err
@@ -85,6 +86,9 @@ func serve(data string) (url string, err error) {
 	p, err := plan.Make(plan.Request{Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: lathe, Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch})
 	if err == nil {
 		err = a.LoadExamples(ctx, p)
+	}
+	if err == nil {
+		ofPolls, err = pollStates(ctx, a)
 	}
 	go func() { defer close(ended); _ = a.Run(ctx) }()
 	return a.URL(), err

@@ -41,6 +41,9 @@ func TestExampleTrial(t *testing.T) {
 	if q, err := a.Store.Questions(t.Context(), true); err != nil || len(q) != 4 {
 		t.Errorf("%d questions, %v", len(q), err)
 	}
+	if polls, err := a.Store.Polls(t.Context()); err != nil || len(polls) != 1 || !polls[0].Open() {
+		t.Errorf("polls %v, %v", polls, err)
+	}
 	evidence, err := a.Store.TrialEvidence(t.Context(), trials[0].ID)
 	if err != nil || len(evidence.Measurements) != 8*9 {
 		t.Errorf("%d measurements, %v", len(evidence.Measurements), err)

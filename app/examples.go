@@ -10,8 +10,8 @@ import (
 	"thrum/store"
 )
 
-// LoadExamples puts the example lathes on the shelf and keeps a plan as an example
-// part. What is there already stays.
+// LoadExamples puts the example lathes on the shelf, keeps a plan as an example part,
+// and adds an example trial and an example poll. What is there already stays.
 func (a *App) LoadExamples(ctx context.Context, p *plan.Plan) error {
 	for _, name := range examples.Lathes() {
 		text, _ := examples.Lathe(name)
@@ -25,6 +25,9 @@ func (a *App) LoadExamples(ctx context.Context, p *plan.Plan) error {
 		return err
 	}
 	if err := a.loadTrial(ctx, p); err != nil {
+		return err
+	}
+	if err := a.loadPoll(ctx); err != nil {
 		return err
 	}
 	part, err := a.Store.AddPart(ctx, store.Part{Name: "Vice screw", Detail: "example; drawing V-3"})

@@ -84,7 +84,7 @@ var crawled = sync.OnceValues(func() ([]string, error) {
 		return nil, err
 	}
 	found, _, err := crawl(b.url)
-	return append(found, states...), err
+	return append(append(found, states...), ofPolls...), err
 })
 
 // pages lists one page of each kind.

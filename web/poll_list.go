@@ -263,12 +263,12 @@ func (s *Server) pollPhoto(ctx context.Context, p store.Poll, name, sample, arm 
 }
 
 // photoOf reads the photograph of an item.
-func (s *Server) photoOf(ctx context.Context, photos []store.PollPhoto, it store.PollItem) (image.Image, error) {
+func photoOf(ctx context.Context, st *store.Store, photos []store.PollPhoto, it store.PollItem) (image.Image, error) {
 	for _, p := range photos {
 		if p.ID != it.PhotoID {
 			continue
 		}
-		f, err := s.config.Store.Blobs().Open(ctx, p.SHA256)
+		f, err := st.Blobs().Open(ctx, p.SHA256)
 		if err != nil {
 			return nil, err
 		}

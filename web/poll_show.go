@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"html/template"
 	"image"
@@ -169,7 +170,7 @@ func (s *Server) pollItemShow(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 		return
 	}
-	img, err := s.photoOf(r.Context(), photos, items[n])
+	img, err := photoOf(r.Context(), s.config.Store, photos, items[n])
 	if err != nil {
 		s.broken(w, r, err)
 		return
@@ -188,28 +189,30 @@ func (s *Server) pollOpen(w http.ResponseWriter, r *http.Request) {
 	if !ok || !s.sent(w, r) {
 		return
 	}
-	s.afterPoll(w, r, p, s.openPoll(r, p), "")
+	err := OpenPoll(r.Context(), s.config.Store, p, r.PostForm.Get("light") != "as-is")
+	s.afterPoll(w, r, p, err, "")
 }
 
-func (s *Server) openPoll(r *http.Request, p store.Poll) error {
-	ctx := r.Context()
-	items, err := s.config.Store.PollItems(ctx, p.ID)
+// OpenPoll makes the crops of a poll that is being prepared, brings them to one light
+// if asked to, and opens it.
+func OpenPoll(ctx context.Context, st *store.Store, p store.Poll, oneLight bool) error {
+	items, err := st.PollItems(ctx, p.ID)
 	if err != nil {
 		return err
 	}
-	photos, err := s.config.Store.PollPhotos(ctx, p.ID)
+	photos, err := st.PollPhotos(ctx, p.ID)
 	if err != nil {
 		return err
 	}
 	var crops []*image.RGBA
 	for _, it := range items {
-		img, err := s.photoOf(ctx, photos, it)
+		img, err := photoOf(ctx, st, photos, it)
 		if err != nil {
 			return err
 		}
 		crops = append(crops, cropOf(img, it))
 	}
-	if r.PostForm.Get("light") != "as-is" && len(crops) > 0 {
+	if oneLight && len(crops) > 0 {
 		sameLight(crops)
 	}
 	var sums []string
@@ -218,13 +221,13 @@ func (s *Server) openPoll(r *http.Request, p store.Poll) error {
 		if err != nil {
 			return err
 		}
-		sum, _, err := s.config.Store.Blobs().Put(ctx, bytes.NewReader(data))
+		sum, _, err := st.Blobs().Put(ctx, bytes.NewReader(data))
 		if err != nil {
 			return err
 		}
 		sums = append(sums, sum)
 	}
-	_, err = s.config.Store.OpenPoll(ctx, p.ID, sums)
+	_, err = st.OpenPoll(ctx, p.ID, sums)
 	return err
 }
 
