@@ -205,3 +205,35 @@ func TestNothingHeard(t *testing.T) {
 		t.Errorf("%s", f.Sentence)
 	}
 }
+
+// TestSwell: waves that start from an unsteady force fill a band and gain 20 log10 of the
+// carry-over a pass, here 3 dB for 1.41; with no line, and coming in bursts, they were once
+// taken for torn metal. What tears follows the width of the cut, which goes with the root of the
+// pass's number. The rise alone does not decide, for torn metal can get worse as well; it only
+// must not be called torn metal with confidence.
+func TestSwell(t *testing.T) {
+	torn := func(gain func(pass int) float64) (float64, *Finding) {
+		h := take(200, -40)
+		h.Passes = append(h.Passes, h.Passes...)[:6]
+		for i := range h.Passes {
+			h.Passes[i].Level, h.Passes[i].Crackle = -40+gain(i), 6.4
+		}
+		f := judgeCase(t, Case{Cuts: []Cut{{Heard: h}}})
+		return chance(f, Tearing), f
+	}
+	level, f := torn(func(int) float64 { return 0 })
+	if f.Cause != Tearing || level < 0.75 {
+		t.Errorf("crackle that stays: %s", f.Sentence)
+	}
+	width, f := torn(func(i int) float64 { return 10 * math.Log10(float64(i+1)) })
+	if f.Cause != Tearing {
+		t.Errorf("crackle that follows the width: %s", f.Sentence)
+	}
+	rising, f := torn(func(i int) float64 { return 20 * math.Log10(math.Sqrt2) * float64(i) })
+	if rising > 0.7 || rising > width-0.1 || chance(f, Waves) < 0.25 {
+		t.Errorf("crackle that gains 3 dB a pass: %s; waves %.2f", f.Sentence, chance(f, Waves))
+	}
+	if f.Test == nil {
+		t.Error("no test that would settle it")
+	}
+}

@@ -188,10 +188,15 @@ func (j *judge) seriesClue(v *voice) {
 }
 
 // burstClue: shocks that ring a mode make bursts; a lone hump in the spectrum is what
-// tells them from torn metal.
+// tells them from torn metal. Waves that grow surely may come in bursts as well: they beat
+// like the noise they grow from, and the edge leaves the metal.
 func (j *judge) burstClue(v *voice) {
 	if crackle, n := j.crackle(); n > 0 && crackle > 5 {
-		v.add(likely(fmt.Sprintf("it comes in bursts, %.1f dB above the median", crackle), map[Kind]float64{Waves: 0.08, Ringing: 0.35, Gears: 0.06, Motor: 0.1}, 0.15))
+		waves := 0.08
+		if g, se, ok := v.slope(); ok && g-2*se > 1 {
+			waves = 0.2
+		}
+		v.add(likely(fmt.Sprintf("it comes in bursts, %.1f dB above the median", crackle), map[Kind]float64{Waves: waves, Ringing: 0.35, Gears: 0.06, Motor: 0.1}, 0.15))
 	}
 }
 

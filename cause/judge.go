@@ -30,7 +30,9 @@ type judge struct {
 	c      Case
 	voices []*voice
 	speeds *Speeds
-	hiss   []clue
+	hiss   []clue           // what speaks of the noise of the cut
+	swell  []clue           // those of them about its rise from pass to pass
+	noise  map[Kind]float64 // the causes that can make it, with their weight beforehand
 	p      map[Kind]float64
 	notes  []string
 }
@@ -40,7 +42,7 @@ func Judge(c Case) (*Finding, error) {
 	if err := c.check(); err != nil {
 		return nil, err
 	}
-	j := &judge{c: c}
+	j := &judge{c: c, noise: noiseKinds}
 	for i, cut := range c.Cuts {
 		j.voices = append(j.voices, voicesOf(i, cut.Heard)...)
 	}
@@ -58,6 +60,7 @@ func Judge(c Case) (*Finding, error) {
 		v.p = probable(v.clues, toneKinds)
 	}
 	j.hissClues()
+	j.swellClues()
 	j.mix()
 	return j.finding(), nil
 }
@@ -104,7 +107,7 @@ func (j *judge) hissClues() {
 			text = fmt.Sprintf("the cut crackles: short bursts over all frequencies, %.1f dB above the median", crackle)
 		}
 		j.hiss = append(j.hiss, likely(text, map[Kind]float64{
-			Tearing: bell(crackle, 7, 2.5), Quiet: bell(crackle, 3, 0.6), Other: bell(crackle, 3, 3),
+			Tearing: bell(crackle, 7, 2.5), Quiet: bell(crackle, 3, 0.6), Waves: bell(crackle, 4, 3), Other: bell(crackle, 3, 3),
 		}, bell(crackle, 3, 1)))
 	}
 	for _, m := range j.c.Marks {
@@ -145,7 +148,7 @@ func (j *judge) mix() {
 		tones += v.share / float64(len(j.c.Cuts))
 	}
 	rest := hissWeight + burstShare*math.Max(0, crackle-evenHiss)*math.Max(0, 1-2*tones)
-	noise := probable(j.hiss, noiseKinds)
+	noise := probable(j.hiss, j.noise)
 	for _, m := range j.c.Marks {
 		if m.Pattern == Ragged || m.Pattern == Clean {
 			rest += 0.3
@@ -318,7 +321,7 @@ func (j *judge) candidate(k Kind) Candidate {
 	v, among, clues := j.speaker(k), toneKinds, []clue(nil)
 	switch k {
 	case Tearing, Quiet:
-		among, clues = noiseKinds, j.hiss
+		among, clues = j.noise, j.hiss
 		if v := j.loudest(); v != nil && v.salience > 0.5 {
 			c.Against = append(c.Against, Reason{fmt.Sprintf("a tone of %s stands out, with %.0f %% of the sound", hz(v.f), 100*v.share), -1})
 		}
@@ -334,6 +337,13 @@ func (j *judge) candidate(k Kind) Candidate {
 		}
 		if v == nil || v.salience < 0.05 {
 			c.Against = append(c.Against, Reason{"no tone stands out of the sound of the cut", -2})
+		}
+	}
+	if k == Waves {
+		for _, e := range j.swell {
+			if w := e.weight(k, j.noise); w > reasonLeast {
+				c.For = append(c.For, Reason{e.text, w})
+			}
 		}
 	}
 	for _, e := range clues {

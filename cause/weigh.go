@@ -17,7 +17,7 @@ type clue struct {
 // even, and little for what is not on the list.
 var toneKinds = map[Kind]float64{Waves: 1, Gears: 1, Ringing: 1, Motor: 1, Other: 0.2}
 
-// noiseKinds are the causes that make none.
+// noiseKinds are the causes that make none. Waves can, too: see swellClues.
 var noiseKinds = map[Kind]float64{Tearing: 1, Quiet: 1, Other: 0.1}
 
 // probable turns likelihoods of the given causes into probabilities.
