@@ -67,6 +67,9 @@ func (a *App) loadTrial(ctx context.Context, p *plan.Plan) error {
 		if err := a.trialEvidence(ctx, s, row, planID, over); err != nil {
 			return err
 		}
+		if err := a.trialTake(ctx, s, row["row"]); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -96,8 +99,8 @@ func trialRows() (map[string][]map[string]string, error) {
 		return nil, err
 	}
 	out := map[string][]map[string]string{}
-	for _, rec := range all[1:] {
-		row := map[string]string{}
+	for n, rec := range all[1:] {
+		row := map[string]string{"row": strconv.Itoa(n + 1)}
 		for i, h := range all[0] {
 			row[h] = rec[i]
 		}
@@ -145,5 +148,33 @@ func (a *App) trialEvidence(ctx context.Context, s store.Sample, row map[string]
 		return nil
 	}
 	_, err = a.Store.AddNote(ctx, store.Note{About: store.About{SampleID: s.ID}, Text: row["note"]})
+	return err
+}
+
+// takeNote says of every sample what its recording and photograph are worth.
+const takeNote = "Recording and photograph are simulated from the plan, which finds neither song nor marks on such a bar; grades, sizes and the other notes are invented."
+
+// trialTake keeps a sample's recording and photograph. They are named by the code,
+// which tells nothing of the arm.
+func (a *App) trialTake(ctx context.Context, s store.Sample, row string) error {
+	n, err := strconv.Atoi(row)
+	if err != nil {
+		return err
+	}
+	sound, photograph, err := examples.TrialTake(n)
+	if err != nil {
+		return err
+	}
+	about := store.About{SampleID: s.ID}
+	for _, f := range []struct {
+		kind, end, media string
+		content          []byte
+	}{{"photo", ".jpg", "image/jpeg", photograph}, {"recording", ".opus", "audio/ogg", sound}} {
+		kept := store.File{About: about, Kind: f.kind, Name: s.Code + " simulated" + f.end, Media: f.media}
+		if _, err := a.Store.AddFile(ctx, kept, bytes.NewReader(f.content)); err != nil {
+			return err
+		}
+	}
+	_, err = a.Store.AddNote(ctx, store.Note{About: about, Text: takeNote})
 	return err
 }

@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"html"
 	"io"
 	"log/slog"
 	"net/http"
@@ -48,6 +49,11 @@ func TestExampleTrial(t *testing.T) {
 	if err != nil || len(evidence.Measurements) != 8*9 {
 		t.Errorf("%d measurements, %v", len(evidence.Measurements), err)
 	}
+	samples, err := a.Store.Samples(t.Context(), trials[0].ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkTakes(t, a.Store, samples[0], evidence)
 	body := ask(t, a.Store, "/trials/"+trials[0].ID+"/finding")
 	for _, want := range []string{"Size was lost", "changed on purpose", "held", "drifted", "2 graders", "all 70 ways", "Nobody was asked"} {
 		if !strings.Contains(body, want) {
@@ -57,6 +63,44 @@ func TestExampleTrial(t *testing.T) {
 	if !strings.Contains(body, "Good evidence") {
 		_, rest, _ := strings.Cut(body, `id="caused"`)
 		t.Errorf("caused: %.1500s", rest)
+	}
+}
+
+// checkTakes wants a photograph and a recording with every sample, named by the code
+// alone, shown, played and sent on to be listened to.
+func checkTakes(t *testing.T, st *store.Store, first store.Sample, e store.Evidence) {
+	t.Helper()
+	kinds := map[string]int{}
+	for _, f := range e.Files {
+		kinds[f.Kind]++
+		if strings.Contains(f.Name, "centre") || !strings.Contains(f.Name, "simulated") {
+			t.Errorf("a file is named %q", f.Name)
+		}
+	}
+	if kinds["photo"] != 8 || kinds["recording"] != 8 {
+		t.Fatalf("files: %v", kinds)
+	}
+	at := "/trials/" + first.TrialID
+	body := ask(t, st, at+"/samples/"+first.Code)
+	for _, f := range e.Files {
+		if f.SampleID != first.ID {
+			continue
+		}
+		want, head := `<img src="`+at+"/files/"+f.ID, "\xff\xd8"
+		if f.Kind == "recording" {
+			want, head = `<audio controls preload="none" src="`+at+"/files/"+f.ID, "OggS"
+			if to := "/listen?kept=" + f.ID + "&amp;rpm=200"; !strings.Contains(body, to) {
+				t.Errorf("no %s", to)
+			} else if page := ask(t, st, html.UnescapeString(to)); !strings.Contains(page, `name="kept" value="`+f.ID) {
+				t.Error("the page for listening does not hold the recording")
+			}
+		}
+		if !strings.Contains(body, want) || !strings.HasPrefix(ask(t, st, at+"/files/"+f.ID), head) {
+			t.Errorf("%s is not shown, or is something else", f.Name)
+		}
+	}
+	if !strings.Contains(body, "/flanks?callout=1%2F2-13") {
+		t.Error("no way to read marks")
 	}
 }
 

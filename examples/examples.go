@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-//go:embed lathes/*.toml trials/shop.csv photos/bar-a-1.jpg photos/bar-a-2.jpg photos/bar-b-1.jpg
+//go:embed lathes/*.toml trials/shop.csv trials/*.opus trials/*.jpg photos/bar-a-1.jpg photos/bar-a-2.jpg photos/bar-b-1.jpg
 var files embed.FS
 
 // Lathes lists the names of the example lathes.

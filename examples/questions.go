@@ -1,5 +1,10 @@
 package examples
 
+import (
+	"errors"
+	"fmt"
+)
+
 // Question is an invented question that waits to be cut for.
 type Question struct{ Asks, Detail string }
 
@@ -20,4 +25,13 @@ func TrialTable() []byte {
 		panic(err)
 	}
 	return b
+}
+
+// TrialTake is the recording and the photograph of the bar in a row of the table,
+// counted from 1. They are simulated from the plan of the trial, not fitted to the
+// table; internal/made/samples made them.
+func TrialTake(row int) (sound, photograph []byte, err error) {
+	sound, err1 := files.ReadFile(fmt.Sprintf("trials/bar-%d.opus", row))
+	photograph, err2 := files.ReadFile(fmt.Sprintf("trials/bar-%d.jpg", row))
+	return sound, photograph, errors.Join(err1, err2)
 }

@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"path"
 	"slices"
+	"strconv"
 	"strings"
 
 	"thrum/plan"
@@ -55,7 +56,9 @@ type sizeRow struct {
 
 type fileLine struct {
 	Name, Link, Kind string
-	Picture          bool
+	Media            string
+	Picture, Sound   bool
+	Way              string // where it is listened to or read
 }
 
 // sampleShow shows one sample and all that is known about it, with the forms to
@@ -112,7 +115,7 @@ func (s *Server) sampleAgain(w http.ResponseWriter, r *http.Request, status int,
 		page.Scores = append(page.Scores, f.number(fmt.Sprintf("score-%d", n), upperFirst(of), ""))
 	}
 	for _, x := range a.Files {
-		page.Files = append(page.Files, fileLine{x.Name, fmt.Sprintf("/trials/%s/files/%s", url.PathEscape(g.Trial.ID), url.PathEscape(x.ID)), x.Kind, x.Kind == "photo" && shows(x.Media)})
+		page.Files = append(page.Files, a.fileLine(g.Trial.ID, x))
 	}
 	for _, n := range a.Notes {
 		page.Notes = append(page.Notes, noteLine{n.Text, n.CreatedAt})
@@ -228,6 +231,32 @@ func (page *samplePage) sizes(a *aboutSample, e trial.Evidence, f form) {
 }
 
 func sizeField(place int, angle float64) string { return fmt.Sprintf("size-%d-%.0f", place, angle) }
+
+// fileLine says how a photograph or recording is shown, and where it is read: with
+// the thread and the spindle speed of the sample's plan, where there is one.
+func (a *aboutSample) fileLine(trialID string, x store.File) fileLine {
+	l := fileLine{Name: x.Name, Link: fmt.Sprintf("/trials/%s/files/%s", url.PathEscape(trialID), url.PathEscape(x.ID)), Kind: x.Kind, Media: x.Media}
+	l.Picture, l.Sound = x.Kind == "photo" && shows(x.Media), x.Kind == "recording" && sounds(x.Media)
+	q := url.Values{}
+	if a.Plan != nil {
+		q.Set("rpm", strconv.FormatFloat(float64(a.Plan.Speed.RPM), 'f', -1, 64))
+	}
+	if x.Kind == "recording" {
+		q.Set("kept", x.ID)
+		l.Way = "/listen?" + q.Encode()
+		return l
+	}
+	if a.Plan != nil {
+		q.Set("callout", a.Plan.Request.Callout)
+	}
+	l.Way = "/flanks?" + q.Encode()
+	return l
+}
+
+// sounds tells whether a browser plays recordings of that kind.
+func sounds(media string) bool {
+	return strings.HasPrefix(media, "audio/") || media == "application/ogg"
+}
 
 // shows tells whether a browser shows pictures of that kind.
 func shows(media string) bool {
@@ -438,7 +467,7 @@ func (s *Server) sampleFile(w http.ResponseWriter, r *http.Request) {
 			}
 			defer content.Close()
 			way := "attachment"
-			if shows(f.Media) || strings.HasPrefix(f.Media, "audio/") {
+			if shows(f.Media) || sounds(f.Media) {
 				way = "inline"
 			}
 			w.Header().Set("Content-Type", f.Media)

@@ -50,7 +50,7 @@ var allowed = map[string][]string{
 	"internal/made":           {"unit", "cut", "shaft", "vibe", "sound"},
 	"internal/made/stories":   {"unit", "cut", "vibe", "draw", "internal/made"},
 	"internal/release":        {},
-	"internal/made/samples":   {"unit", "cut", "vibe", "internal/made"},
+	"internal/made/samples":   {"unit", "cut", "shaft", "vibe", "plan", "internal/made"},
 }
 
 // domain packages take values and return values: no files, no network, no screen.

@@ -3,6 +3,11 @@
 //
 //	go run ./internal/made/samples FOLDER
 //	thrum listen FOLDER/long-alone.wav
+//
+// It also writes the recordings and photographs of the example trial (ffmpeg with
+// libopus is needed, and the project's folder is the one to run it in):
+//
+//	go run ./internal/made/samples trial examples/trials
 package main
 
 import (
@@ -19,11 +24,15 @@ import (
 )
 
 func main() {
-	if len(os.Args) != 2 {
-		fmt.Fprintln(os.Stderr, "samples: one folder to write to is wanted")
+	do, args := write, os.Args[1:]
+	if len(args) == 2 && args[0] == "trial" {
+		do, args = writeTrial, args[1:]
+	}
+	if len(args) != 1 {
+		fmt.Fprintln(os.Stderr, "samples: one folder to write to is wanted, or \"trial\" and the folder")
 		os.Exit(2)
 	}
-	if err := write(os.Args[1]); err != nil {
+	if err := do(args[0]); err != nil {
 		fmt.Fprintln(os.Stderr, "samples:", err)
 		os.Exit(1)
 	}
