@@ -24,7 +24,7 @@ import (
 // being prepared, and one that was voted on and closed. It returns the addresses of
 // all pages about them.
 func pollStates(ctx context.Context, a *app.App) ([]string, error) {
-	prepared, err := addPoll(ctx, a.Store, store.Poll{Name: "prepared", Asks: "Which?", Baseline: "no centre", Changed: "centre"}, nil)
+	_, err := addPoll(ctx, a.Store, store.Poll{Name: "prepared", Asks: "Which?", Baseline: "no centre", Changed: "centre"}, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -48,7 +48,18 @@ func pollStates(ctx context.Context, a *app.App) ([]string, error) {
 	if _, err := a.Store.ClosePoll(ctx, closed.ID); err != nil {
 		return nil, err
 	}
-	return []string{"/polls/" + prepared.Public, "/polls/" + closed.Public, "/polls/" + closed.Public + "/vote", "/polls/nowhere/vote"}, nil
+	polls, err := a.Store.Polls(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var all []string
+	for _, p := range polls {
+		all = append(all, "/polls/"+p.Public)
+		if p.Open() {
+			all = append(all, "/polls/"+p.Public+"/vote")
+		}
+	}
+	return append(all, "/polls/"+closed.Public+"/vote", "/polls/nowhere/vote"), nil
 }
 
 // addPoll adds a poll with the example pictures. codes are the names of the samples
