@@ -32,6 +32,7 @@ var states = []string{
 var (
 	link    = regexp.MustCompile(`<a [^>]*href="(/[^"]*)"`)
 	address = regexp.MustCompile(`^/[a-z]*`)
+	ofTrial = regexp.MustCompile(`^/trials/(?:(new)$|[^/]*/([a-z]*)$)`)
 	file    = regexp.MustCompile(`\.(pdf|svg|json|txt|csv|toml|png|cer|zip)(\?|$)|^/export$`)
 )
 
@@ -68,7 +69,7 @@ func crawl(base string) (found, broken []string, err error) {
 			if err != nil || file.MatchString(to) {
 				continue
 			}
-			kind := fmt.Sprint(address.FindString(u.Path), strings.Count(u.Path, "/"), u.RawQuery != "")
+			kind := fmt.Sprint(address.FindString(u.Path), ofTrial.FindStringSubmatch(u.Path), strings.Count(u.Path, "/"), u.RawQuery != "")
 			if !seen[kind] {
 				seen[kind] = true
 				found = append(found, to)
