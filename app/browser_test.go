@@ -244,9 +244,16 @@ func (p *tab) choose(id, value string) {
 // click presses what a selector finds, and waits for the page that follows.
 func (p *tab) click(selector string) {
 	p.Helper()
-	ctx, cancel := context.WithTimeout(p.ctx, 60*time.Second)
-	defer cancel()
-	if _, err := chromedp.RunResponse(ctx, chromedp.Click(chromedp.CSS(selector), chromedp.NodeVisible)); err != nil {
+	var err error
+	for range 3 { // a page that moves just then makes the finger miss; a reader presses again
+		ctx, cancel := context.WithTimeout(p.ctx, 25*time.Second)
+		_, err = chromedp.RunResponse(ctx, chromedp.Click(chromedp.CSS(selector), chromedp.NodeVisible))
+		cancel()
+		if !errors.Is(err, context.DeadlineExceeded) || !eval[bool](p, fmt.Sprintf("!!document.querySelector(%q)", selector)) {
+			break
+		}
+	}
+	if err != nil && (!errors.Is(err, context.DeadlineExceeded) || eval[bool](p, fmt.Sprintf("!!document.querySelector(%q)", selector))) {
 		p.Fatalf("%s: %v", selector, err)
 	}
 }
