@@ -96,6 +96,13 @@ type Marks struct {
 	Speed   unit.Rotation // at which it was cut; 0 means the speed of the first recording
 }
 
+// countedWithin is how far a count by hand may be off, as a fraction (one standard
+// deviation): one mark in a hundred. From memory; nobody measured it.
+const countedWithin = 0.01
+
+// Counted are marks that were counted by hand once around the thread.
+func Counted(n float64) Marks { return Marks{PerTurn: n, SE: countedWithin * n} }
+
 // CarryOver is what the model of the set-up expects: what a pass leaves of the
 // waves of the last, at the worst frequency.
 type CarryOver struct {

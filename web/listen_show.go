@@ -196,16 +196,22 @@ func (s *Server) listenKept(r *http.Request, q url.Values, ask *ListenAsk) error
 // listenRead reads what is known beforehand.
 func (s *Server) listenRead(r *http.Request, q url.Values) (ListenAsk, error) {
 	in := reader{q: q}
-	a := ListenAsk{RPM: in.number("rpm"), SecondRPM: in.number("second-rpm"), Mains: in.number("mains"), Marks: in.number("marks"), Callout: strings.TrimSpace(q.Get("callout"))}
-	for name, v := range map[string]float64{"rpm": a.RPM, "second-rpm": a.SecondRPM} {
+	a := ListenAsk{
+		RPM: unit.Rotation(in.number("rpm")), SecondRPM: unit.Rotation(in.number("second-rpm")), Mains: unit.Frequency(in.number("mains")),
+		Marks: in.number("marks"), Callout: strings.TrimSpace(q.Get("callout")),
+	}
+	for name, v := range map[string]unit.Rotation{"rpm": a.RPM, "second-rpm": a.SecondRPM} {
 		if v < 0 || v > 1e5 {
 			in.bad(name, q.Get(name), "is not a spindle speed", "give revolutions per minute")
 		}
 	}
+	if a.Mains != 0 && !(a.Mains >= 10 && a.Mains <= 1000) {
+		in.bad("mains", q.Get("mains"), "is not a mains frequency", "50 or 60")
+	}
 	if a.Marks < 0 || a.Marks > 1e5 {
 		in.bad("marks", q.Get("marks"), "is not a number of marks", "count the waves once around the thread")
 	}
-	if rate := in.number("rate"); rate < 0 || rate > 1e7 {
+	if rate := unit.Frequency(in.number("rate")); rate < 0 || rate > 1e7 {
 		in.bad("rate", q.Get("rate"), "is not a rate", "give values per second: 400")
 	} else {
 		a.Cut.Rate, a.Air.Rate, a.Second.Rate = rate, rate, rate

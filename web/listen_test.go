@@ -5,6 +5,9 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+
+	"thrum/examples"
+	"thrum/unit"
 )
 
 // Recordings by an independent generator: the tone stays where it is when the speed
@@ -41,5 +44,27 @@ func TestListenPage(t *testing.T) {
 				t.Errorf("%s: no %q in the answer", c.name, want)
 			}
 		}
+	}
+}
+
+// Each recording is heard against the gears of its own speed: levers that stand
+// otherwise turn other wheels.
+func TestListenTakesTheGearsOfEachSpeed(t *testing.T) {
+	text, _ := examples.Lathe("inch-bench")
+	a := ListenAsk{Lathe: text, Callout: "1/2-13 UNC-2A", Mains: 50}
+	names := func(rpm unit.Rotation) string {
+		lines, err := a.lines(rpm)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out []string
+		for _, l := range lines {
+			out = append(out, l.Name)
+		}
+		return strings.Join(out, "; ")
+	}
+	open, geared := names(200), names(53)
+	if strings.Contains(open, "back gear") || !strings.Contains(geared, "back gear") {
+		t.Errorf("at 200 rpm %q\nat 53 rpm, back gear in, %q", open, geared)
 	}
 }

@@ -9,7 +9,6 @@ import (
 
 	"thrum/cause"
 	"thrum/draw"
-	"thrum/lathe"
 	"thrum/plan"
 	"thrum/render"
 	"thrum/sound"
@@ -23,17 +22,17 @@ const ListenJob = "listen"
 // ListenAsk is what is to be listened to and what is known beforehand.
 type ListenAsk struct {
 	Cut, Air, Second ListenFile
-	RPM, SecondRPM   float64
-	Plan             *plan.Request // the set-up, when it is known whole
-	Lathe, Callout   string        // text of the lathe and the thread, when only they are
-	Mains            float64       // Hz; zero when not known
-	Marks            float64       // counted once around; zero when not
+	RPM, SecondRPM   unit.Rotation
+	Plan             *plan.Request  // the set-up, when it is known whole
+	Lathe, Callout   string         // text of the lathe and the thread, when only they are
+	Mains            unit.Frequency // zero when not known
+	Marks            float64        // counted once around; zero when not
 }
 
 // ListenFile is a recording in the store's content.
 type ListenFile struct {
 	Name, SHA256 string
-	Rate         float64 // values per second of a list without times
+	Rate         unit.Frequency // of a list of values without times
 }
 
 // ListenResult is what the page shows.
@@ -41,12 +40,12 @@ type ListenResult struct {
 	Ask      ListenAsk
 	Sections []render.Section // without drawings
 	Pictures map[string]string
-	Passes   []ListenPass // of the first recording
-	Tones    []float64    // that stand out in it, in Hz
+	Passes   []ListenPass     // of the first recording
+	Tones    []unit.Frequency // that stand out in it
 }
 
-// ListenPass is where a pass lies in its recording, in seconds.
-type ListenPass struct{ Start, End float64 }
+// ListenPass is where a pass lies in its recording.
+type ListenPass struct{ Start, End unit.Time }
 
 // Listen does the work of a ListenJob. open gives a recording's stream.
 func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Stream, io.Closer, error), progress func(float64, string)) (*ListenResult, error) {
@@ -55,13 +54,13 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 		return nil, err
 	}
 	res := &ListenResult{Ask: a, Pictures: map[string]string{}}
-	hear := func(field string, f ListenFile, rpm float64, air bool) (*sound.Heard, error) {
+	hear := func(field string, f ListenFile, rpm unit.Rotation, lines []sound.Line, air bool) (*sound.Heard, error) {
 		st, done, err := open(f)
 		if err != nil {
 			return nil, unreadable(field, f.Name, err)
 		}
 		defer done.Close()
-		o := sound.ListenOptions{Given: unit.Rotation(rpm), Lines: k.Lines, NoCut: air}
+		o := sound.ListenOptions{Given: rpm, Lines: lines, NoCut: air}
 		o.Progress = func(at unit.Time) {
 			progress(1-math.Exp(-at.S()/120), fmt.Sprintf("listening to %s: %.0f s", f.Name, at.S()))
 		}
@@ -71,22 +70,26 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 		}
 		return h, nil
 	}
-	first, err := hear("cut", a.Cut, a.RPM, false)
+	first, err := hear("cut", a.Cut, a.RPM, k.Lines, false)
 	if err != nil {
 		return nil, err
 	}
 	k.Cuts = append(k.Cuts, cause.Cut{Name: a.Cut.Name, Heard: first})
 	if a.Air.SHA256 != "" {
-		if k.Air, err = hear("air", a.Air, a.RPM, true); err != nil {
+		if k.Air, err = hear("air", a.Air, a.RPM, k.Lines, true); err != nil {
 			return nil, err
 		}
 	}
 	if a.Second.SHA256 != "" {
-		h, err := hear("second", a.Second, a.SecondRPM, false)
+		lines, err := a.lines(a.SecondRPM)
 		if err != nil {
 			return nil, err
 		}
-		k.Cuts = append(k.Cuts, cause.Cut{Name: a.Second.Name, Heard: h})
+		h, err := hear("second", a.Second, a.SecondRPM, lines, false)
+		if err != nil {
+			return nil, err
+		}
+		k.Cuts = append(k.Cuts, cause.Cut{Name: a.Second.Name, Heard: h, Lines: lines})
 	}
 	f, err := cause.Judge(k)
 	if err != nil {
@@ -97,11 +100,11 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 		res.add(render.HeardSection(fmt.Sprint("heard", i+1), c.Name, c.Heard))
 	}
 	for _, p := range first.Passes {
-		res.Passes = append(res.Passes, ListenPass{p.Start.S(), p.End.S()})
+		res.Passes = append(res.Passes, ListenPass{p.Start, p.End})
 	}
 	for _, v := range f.Tones {
 		if v.Cut == a.Cut.Name && len(res.Tones) < 6 {
-			res.Tones = append(res.Tones, math.Round(v.Freq.Hz()*10)/10)
+			res.Tones = append(res.Tones, unit.Frequency(math.Round(v.Freq.Hz()*10)/10))
 		}
 	}
 	return res, nil
@@ -122,44 +125,49 @@ func (r *ListenResult) add(s render.Section) {
 // study gathers what is known beforehand of the set-up.
 func (a ListenAsk) study() (cause.Case, error) {
 	var k cause.Case
-	r := a.Plan
-	work := plan.MakeWithVibration
-	if r == nil && a.Lathe != "" && a.Callout != "" {
-		// Only the gears matter here; length and material stand for anything.
-		r, work = &plan.Request{Callout: a.Callout, Lathe: a.Lathe, Material: "1018", Length: 10, OpenEnd: true}, plan.Make
-	}
-	if r != nil {
-		at := *r
-		at.RPM = nearestSpeed(at.Lathe, a.RPM)
-		p, err := work(at)
-		if err != nil {
-			return k, err
-		}
+	if p, err := a.plan(a.RPM); err != nil {
+		return k, err
+	} else if p != nil {
 		k = p.Case()
 	}
-	if a.Mains > 0 {
-		k.Lines = append(k.Lines, cause.MainsLines(unit.Frequency(a.Mains))...)
-	}
+	k.Lines = append(k.Lines, a.mains()...)
 	if a.Marks > 0 {
-		k.Marks = append(k.Marks, cause.Marks{PerTurn: a.Marks, SE: 0.01 * a.Marks})
+		k.Marks = append(k.Marks, cause.Counted(a.Marks))
 	}
 	return k, nil
 }
 
-// nearestSpeed is the speed of the lathe's chart that is meant: the levers decide
-// which gears turn. Zero, for any, when none lies within a tenth.
-func nearestSpeed(text string, rpm float64) unit.Rotation {
-	la, err := lathe.Parse("lathe", []byte(text))
-	if err != nil || rpm <= 0 {
-		return 0
-	}
-	best := unit.Rotation(0)
-	for _, s := range la.Speeds {
-		if off := math.Abs(s.RPM.RPM()/rpm - 1); off < 0.1 && (best == 0 || off < math.Abs(best.RPM()/rpm-1)) {
-			best = s.RPM
+// plan makes the set-up at a speed, as far as it is known; nil when nothing is.
+func (a ListenAsk) plan(rpm unit.Rotation) (*plan.Plan, error) {
+	work, r := plan.MakeWithVibration, a.Plan
+	if r == nil {
+		if a.Lathe == "" || a.Callout == "" {
+			return nil, nil
 		}
+		gears := plan.GearsOf(a.Callout, a.Lathe)
+		work, r = plan.Make, &gears
 	}
-	return best
+	at, err := r.AtSpeed(rpm)
+	if err != nil {
+		return nil, err
+	}
+	return work(at)
+}
+
+// lines are what comes round at a speed, and what keeps to the clock.
+func (a ListenAsk) lines(rpm unit.Rotation) ([]sound.Line, error) {
+	p, err := a.plan(rpm)
+	if err != nil || p == nil {
+		return a.mains(), err
+	}
+	return append(p.Case().Lines, a.mains()...), nil
+}
+
+func (a ListenAsk) mains() []sound.Line {
+	if a.Mains == 0 {
+		return nil
+	}
+	return cause.MainsLines(a.Mains)
 }
 
 // DoListen is a ListenJob from its arguments to its result.

@@ -17,7 +17,7 @@ type Convert func(ctx context.Context, path string) (io.ReadCloser, error)
 
 // recording opens an upload as a stream of sound. The stream ends with the upload.
 func (s *Server) recording(r *http.Request, field string, u *upload, rate unit.Frequency) (sound.Stream, error) {
-	st, done, err := openRecording(r.Context(), u, u.path, float64(rate), s.config.Convert)
+	st, done, err := openRecording(r.Context(), u, u.path, rate, s.config.Convert)
 	if err != nil {
 		return nil, unreadable(field, u.Name, err)
 	}
@@ -55,41 +55,30 @@ func Recordings(ctx context.Context, blobs store.Blobs, convert Convert) func(Li
 	}
 }
 
-// nothing has nothing to close.
-type nothing struct{}
-
-func (nothing) Close() error { return nil }
-
 // openRecording opens content as a stream of sound. What this program does not read
 // by itself is converted, from the file at path or, without one, from a copy.
-func openRecording(ctx context.Context, content io.ReadSeeker, path string, rate float64, convert Convert) (sound.Stream, io.Closer, error) {
-	head := make([]byte, sound.HeadSize)
-	n, err := io.ReadFull(content, head)
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return nil, nil, err
+func openRecording(ctx context.Context, content io.ReadSeeker, path string, rate unit.Frequency, convert Convert) (sound.Stream, io.Closer, error) {
+	var wav func() (io.ReadCloser, error)
+	if convert != nil {
+		wav = func() (io.ReadCloser, error) { return converted(ctx, content, path, convert) }
 	}
-	if _, err := content.Seek(0, io.SeekStart); err != nil {
-		return nil, nil, err
+	return sound.OpenOrConvert(content, sound.OpenOptions{Rate: rate}, wav)
+}
+
+func converted(ctx context.Context, content io.ReadSeeker, path string, convert Convert) (io.ReadCloser, error) {
+	if path != "" {
+		return convert(ctx, path)
 	}
-	var in io.Reader = content
-	var done io.Closer = nothing{}
-	if k := sound.Sniff(head[:n]); !k.Native() && k != sound.Unknown && convert != nil {
-		if path == "" {
-			copied, err := putCopy(content)
-			if err != nil {
-				return nil, nil, err
-			}
-			path, done = copied.path, copied
-		}
-		wav, err := convert(ctx, path)
-		if err != nil {
-			return nil, nil, errors.Join(err, done.Close())
-		}
-		in, done = wav, both{wav, done}
-	}
-	st, err := sound.Open(in, sound.OpenOptions{Rate: unit.Frequency(rate)})
+	copied, err := putCopy(content)
 	if err != nil {
-		return nil, nil, errors.Join(err, done.Close())
+		return nil, err
 	}
-	return st, done, nil
+	wav, err := convert(ctx, copied.path)
+	if err != nil {
+		return nil, errors.Join(err, copied.Close())
+	}
+	return struct {
+		io.Reader
+		io.Closer
+	}{wav, both{wav, copied}}, nil
 }

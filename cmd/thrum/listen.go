@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -15,7 +14,6 @@ import (
 	"thrum/cause"
 	"thrum/draw"
 	"thrum/internal/ffmpeg"
-	"thrum/lathe"
 	"thrum/plan"
 	"thrum/render"
 	"thrum/sound"
@@ -216,7 +214,7 @@ func (c *listenCmd) study() (cause.Case, error) {
 		k.Modes = append(k.Modes, cause.Mode{Name: m + " Hz, as knocked", Freq: unit.Frequency(f), Spread: 0.01})
 	}
 	if c.Marks != 0 {
-		k.Marks = append(k.Marks, cause.Marks{PerTurn: c.Marks, SE: 0.01 * c.Marks})
+		k.Marks = append(k.Marks, cause.Counted(c.Marks))
 	}
 	return k, nil
 }
@@ -229,9 +227,8 @@ func (c *listenCmd) turning(rpm float64) (lines []sound.Line, diameter unit.Leng
 		if err != nil {
 			return nil, 0, err
 		}
-		// Only the gears matter here; length and material stand for anything.
-		r := plan.Request{Callout: c.Part, Lathe: toml, Material: "1018", Length: 10, OpenEnd: true}
-		if r.RPM, err = nearestSpeed(toml, rpm); err != nil {
+		r, err := plan.GearsOf(c.Part, toml).AtSpeed(unit.Rotation(rpm))
+		if err != nil {
 			return nil, 0, err
 		}
 		p, err := plan.Make(r)
@@ -245,22 +242,6 @@ func (c *listenCmd) turning(rpm float64) (lines []sound.Line, diameter unit.Leng
 		lines = append(lines, cause.MainsLines(unit.Frequency(c.Mains))...)
 	}
 	return lines, diameter, nil
-}
-
-// nearestSpeed returns the speed of the lathe's chart that is meant, since the levers
-// decide which gears turn; zero, for any, when none lies within a tenth.
-func nearestSpeed(toml string, rpm float64) (unit.Rotation, error) {
-	la, err := lathe.Parse("lathe", []byte(toml))
-	if err != nil {
-		return 0, err
-	}
-	best := unit.Rotation(0)
-	for _, s := range la.Speeds {
-		if off := math.Abs(s.RPM.RPM()/rpm - 1); off < 0.1 && (best == 0 || off < math.Abs(best.RPM()/rpm-1)) {
-			best = s.RPM
-		}
-	}
-	return best, nil
 }
 
 // hear listens to one recording.
@@ -311,34 +292,28 @@ func heardJSON(k cause.Case, f *cause.Finding) map[string]any {
 // recording opens a sound file or standard input as a stream. What the program
 // does not read by itself is decoded by ffmpeg where that is installed.
 func (s *session) recording(file string, rate float64) (sound.Stream, func(), error) {
-	var r io.Reader = s.in
-	done := func() {}
-	if file != "-" {
-		f, err := os.Open(file)
+	o := sound.OpenOptions{Rate: unit.Frequency(rate)}
+	if file == "-" {
+		st, err := sound.Open(s.in, o)
 		if err != nil {
-			return nil, nil, &unit.InputError{Field: "recording", Value: file, Reason: "cannot be read: " + reasonOf(err), Hint: "check the path"}
+			return nil, nil, about(file, err)
 		}
-		done = func() { f.Close() }
-		buffered := bufio.NewReaderSize(f, sound.HeadSize)
-		head, _ := buffered.Peek(sound.HeadSize) // a short file gives what it has
-		r = buffered
-		if kind := sound.Sniff(head); !kind.Native() && kind != sound.Unknown {
-			if tool, err := ffmpeg.Find(); err == nil {
-				wav, err := tool.Wav(s.ctx, file)
-				if err != nil {
-					done()
-					return nil, nil, about(file, err)
-				}
-				r, done = wav, func() { wav.Close(); f.Close() }
-			}
-		}
+		return st, func() {}, nil
 	}
-	st, err := sound.Open(r, sound.OpenOptions{Rate: unit.Frequency(rate)})
+	f, err := os.Open(file)
 	if err != nil {
-		done()
+		return nil, nil, &unit.InputError{Field: "recording", Value: file, Reason: "cannot be read: " + reasonOf(err), Hint: "check the path"}
+	}
+	var convert func() (io.ReadCloser, error)
+	if tool, err := ffmpeg.Find(); err == nil {
+		convert = func() (io.ReadCloser, error) { return tool.Wav(s.ctx, file) }
+	}
+	st, wav, err := sound.OpenOrConvert(f, o, convert)
+	if err != nil {
+		f.Close()
 		return nil, nil, about(file, err)
 	}
-	return st, done, nil
+	return st, func() { wav.Close(); f.Close() }, nil
 }
 
 // about names the file that an error concerns; input that cannot be used keeps its kind.
