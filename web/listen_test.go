@@ -64,7 +64,7 @@ func TestListenTakesTheGearsOfEachSpeed(t *testing.T) {
 		return strings.Join(out, "; ")
 	}
 	open, geared := names(200), names(53)
-	if strings.Contains(open, "back gear") || !strings.Contains(geared, "back gear") {
+	if strings.Contains(open, "headstock") || !strings.Contains(geared, "headstock") {
 		t.Errorf("at 200 rpm %q\nat 53 rpm, back gear in, %q", open, geared)
 	}
 }
