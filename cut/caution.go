@@ -74,7 +74,7 @@ func rubbing(chips []Chip, t Tool, part Part) (Caution, bool) {
 	return Caution{
 		Pass:   first,
 		Text:   fmt.Sprintf("the %s flank's chip is down to %.1f um; %s cuts from about %.0f to %.0f um upwards, so this edge %s and may tear. Good threads have been cut so all the same", name, um(thin), t.Edge.Name, um(t.Edge.MinLo), um(t.Edge.MinHi), does),
-		Cure:   "set the compound at 27 to 29 degrees for a 60 degree thread (one to three degrees inside the flank), or take the last one to three passes straight in, 0.02 to 0.04 mm each",
+		Cure:   "set the compound at 27 to 29 degrees for a 60 degree thread (one to three degrees inside the flank), or take the last one to three passes straight in, 0.02 to 0.04 mm (.001 to .0015 in) each",
 		Source: t.Edge.Source,
 	}, true
 }

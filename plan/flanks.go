@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"thrum/cause"
 	"thrum/photo"
 	"thrum/thread"
 	"thrum/unit"
@@ -94,35 +93,6 @@ func NewFlanks(r FlankRequest, photos []FlankPhoto) (*Flanks, error) {
 		f.Tone = &tone
 	}
 	return f, nil
-}
-
-// Marks says to package cause what was seen. A refused reading says nothing: it
-// does not mean that there are no marks.
-func (f *Flanks) Marks() cause.Marks {
-	m := cause.Marks{PerTurn: f.All.MarksPerTurn, SE: f.All.Uncertainty, Speed: f.Request.Speed}
-	if f.All.Verdict == photo.Refused {
-		m.PerTurn, m.SE = 0, 0
-		for _, p := range f.Photos {
-			if p.Reading != nil && p.Reading.Appearance.Look == photo.Torn {
-				m.Pattern = cause.Ragged
-			}
-		}
-		return m
-	}
-	for _, p := range f.Photos {
-		found := 0
-		if p.Reading != nil {
-			for _, b := range p.Reading.Bands {
-				if b.Found {
-					found++
-				}
-			}
-		}
-		if found >= 3 {
-			m.Pattern = cause.Together
-		}
-	}
-	return m
 }
 
 type flankJSON struct {

@@ -13,8 +13,8 @@ func (a *Assessment) Words() []string {
 	out := []string{a.verdictWords()}
 	w := a.Passes[a.Worst]
 	if !w.Spring {
-		out = append(out, fmt.Sprintf("Pass %d is the liveliest: it leaves %s the waves of the last. What swings is the %s (%.0f Hz%s), %.0f mm from the chuck.",
-			a.Worst+1, w.CarryOver.words(), a.Mode.Name, a.Mode.Frequency.Hz(), a.Mode.tapped(), a.Place.MM()))
+		out = append(out, fmt.Sprintf("Pass %d is the liveliest: it leaves %s the waves of the last. What swings is the %s (%.0f Hz%s), %.0f mm (%.1f in) from the chuck.",
+			a.Worst+1, w.CarryOver.words(), a.Mode.Name, a.Mode.Frequency.Hz(), a.Mode.tapped(), a.Place.MM(), a.Place.Inches()))
 	}
 	if a.InPass.Grows {
 		out = append(out, fmt.Sprintf("In pass %d a vibration near %.0f Hz grows within the pass, because the tool side gives aslant. No change of speed cures that: stiffen the tool, shorten its overhang, clamp the slides.",
