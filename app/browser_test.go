@@ -17,9 +17,6 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"thrum/app"
-	"thrum/examples"
-	"thrum/plan"
-	"thrum/unit"
 )
 
 // One bench and one browser serve all tests of the package; both start when the
@@ -82,11 +79,7 @@ func serve(data string) (url string, err error) {
 	}
 	ended := make(chan struct{})
 	stop = append(stop, func() { cancel(); <-ended })
-	lathe, _ := examples.Lathe("inch-bench")
-	p, err := plan.Make(plan.Request{Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: lathe, Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch})
-	if err == nil {
-		err = a.LoadExamples(ctx, p)
-	}
+	err = a.LoadExamples(ctx)
 	if err == nil {
 		ofPolls, err = pollStates(ctx, a)
 	}

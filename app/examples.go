@@ -1,18 +1,35 @@
 package app
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
+	"errors"
 
 	"thrum/examples"
 	"thrum/plan"
 	"thrum/store"
+	"thrum/unit"
+	"thrum/web"
 )
 
-// LoadExamples puts the example lathes on the shelf, keeps a plan as an example part,
+// ExamplePlan is the plan of the example part: the sheet that the demonstration prints
+// and keeps.
+func ExamplePlan() (*plan.Plan, error) {
+	text, ok := examples.Lathe("inch-bench")
+	if !ok {
+		return nil, errors.New("the example lathe is missing")
+	}
+	return plan.Make(plan.Request{
+		Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: text, Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch,
+	})
+}
+
+// LoadExamples puts the example lathes on the shelf, keeps the example plan as a part,
 // and adds an example trial and an example poll. What is there already stays.
-func (a *App) LoadExamples(ctx context.Context, p *plan.Plan) error {
+func (a *App) LoadExamples(ctx context.Context) error {
+	p, err := ExamplePlan()
+	if err != nil {
+		return err
+	}
 	for _, name := range examples.Lathes() {
 		text, _ := examples.Lathe(name)
 		_, err := a.Store.Lathes().Save(ctx, store.Text{Name: name, TOML: text})
@@ -40,16 +57,9 @@ func (a *App) LoadExamples(ctx context.Context, p *plan.Plan) error {
 
 // keepPlan adds a plan to a part.
 func (a *App) keepPlan(ctx context.Context, partID string, p *plan.Plan) (store.Plan, error) {
-	var result bytes.Buffer
-	if err := plan.Encode(&result, p); err != nil {
-		return store.Plan{}, err
-	}
-	request, err := json.Marshal(p.Request)
+	row, err := web.PlanRow(partID, p)
 	if err != nil {
 		return store.Plan{}, err
 	}
-	return a.Store.AddPlan(ctx, store.Plan{
-		PartID: partID, Title: p.Thread.Designation, Schema: p.Schema, Engine: p.Engine,
-		Request: string(request), Lathe: p.Request.Lathe, Material: p.Request.Own, Result: result.String(),
-	})
+	return a.Store.AddPlan(ctx, row)
 }

@@ -11,22 +11,29 @@ import (
 	"time"
 )
 
-// A sheet is written as PDF by the queue: asked for on the page, done by the worker,
-// fetched from the job's page.
-func TestPaperThroughTheQueue(t *testing.T) {
+// running is a bench that serves until the test ends.
+func running(t *testing.T) *App {
+	t.Helper()
 	a, err := New(t.Context(), Config{Data: t.TempDir(), Address: "127.0.0.1:0"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	ctx, stop := context.WithCancel(t.Context())
+	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() { ended <- a.Run(ctx) }()
-	defer func() {
+	t.Cleanup(func() {
 		stop()
 		if err := <-ended; err != nil {
 			t.Error(err)
 		}
-	}()
+	})
+	return a
+}
+
+// A sheet is written as PDF by the queue: asked for on the page, done by the worker,
+// fetched from the job's page.
+func TestPaperThroughTheQueue(t *testing.T) {
+	a := running(t)
 	jar, _ := cookiejar.New(nil)
 	c := &http.Client{Jar: jar, Timeout: 20 * time.Second}
 	const query = "callout=1/2-13+UNC-2A&lathe=inch-bench&material=1018&length=1in&stickout=2in"

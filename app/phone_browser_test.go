@@ -24,10 +24,7 @@ import (
 	"github.com/evanw/esbuild/pkg/api"
 
 	"thrum/app"
-	"thrum/examples"
 	"thrum/piece"
-	"thrum/plan"
-	"thrum/unit"
 )
 
 // lan runs a bench that lets paired phones in, and returns its address for this
@@ -44,11 +41,7 @@ func lan(t *testing.T) (here, phones string) {
 	}
 	ended := make(chan struct{})
 	t.Cleanup(func() { cancel(); <-ended })
-	lathe, _ := examples.Lathe("inch-bench")
-	p, err := plan.Make(plan.Request{Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: lathe, Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch})
-	if err == nil {
-		err = a.LoadExamples(ctx, p)
-	}
+	err = a.LoadExamples(ctx)
 	go func() { defer close(ended); _ = a.Run(ctx) }()
 	if err != nil {
 		t.Fatal(err)

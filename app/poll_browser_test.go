@@ -14,9 +14,7 @@ import (
 
 	"thrum/app"
 	"thrum/examples"
-	"thrum/plan"
 	"thrum/store"
-	"thrum/unit"
 	"thrum/web"
 )
 
@@ -97,11 +95,7 @@ func pollBench(t *testing.T) (*app.App, store.Poll) {
 	}
 	ended := make(chan struct{})
 	t.Cleanup(func() { cancel(); <-ended })
-	lathe, _ := examples.Lathe("inch-bench")
-	p, err := plan.Make(plan.Request{Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: lathe, Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch})
-	if err == nil {
-		err = a.LoadExamples(ctx, p)
-	}
+	err = a.LoadExamples(ctx)
 	go func() { defer close(ended); _ = a.Run(ctx) }()
 	if err != nil {
 		t.Fatal(err)

@@ -1,7 +1,6 @@
 package app
 
 import (
-	"context"
 	"io"
 	"net"
 	"strings"
@@ -12,19 +11,7 @@ import (
 // Who opens a connection and says nothing, or only half a head, is cut off: others
 // need the place.
 func TestSlowClientsAreCutOff(t *testing.T) {
-	a, err := New(t.Context(), Config{Data: t.TempDir(), Address: "127.0.0.1:0"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- a.Run(ctx) }()
-	defer func() {
-		stop()
-		if err := <-ended; err != nil {
-			t.Error(err)
-		}
-	}()
+	a := running(t)
 	for _, sent := range []string{"", "GET / HTTP/1.1\r\nHost: localhost\r\nX-Slow: "} {
 		c, err := net.Dial("tcp", strings.TrimPrefix(a.URL(), "http://"))
 		if err != nil {

@@ -26,11 +26,8 @@ import (
 	"github.com/google/uuid"
 
 	"thrum/app"
-	"thrum/examples"
 	"thrum/piece"
-	"thrum/plan"
 	"thrum/store"
-	"thrum/unit"
 )
 
 // serveAlone makes this very test program a bench, to be killed: the data folder
@@ -47,11 +44,7 @@ func TestServeAlone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lathe, _ := examples.Lathe("inch-bench")
-	p, err := plan.Make(plan.Request{Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: lathe, Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch})
-	if err == nil {
-		err = a.LoadExamples(context.Background(), p)
-	}
+	err = a.LoadExamples(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}

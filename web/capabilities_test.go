@@ -7,8 +7,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
-	"thrum/store"
 )
 
 // Every address in the table of capabilities answers; a capability without a page
@@ -18,15 +16,7 @@ func TestCapabilityPages(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	st, err := store.Open(t.Context(), store.Config{Dir: t.TempDir()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = st.Close() })
-	s, err := New(Config{Store: st})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := newShop(t).server
 	asked := 0
 	for _, line := range strings.Split(string(doc), "\n") {
 		cells := strings.Split(line, "|")

@@ -159,16 +159,3 @@ func TestLanNames(t *testing.T) {
 		}
 	}
 }
-
-// postHere sends a form from the bench computer itself.
-func (s shop) postHere(address string, pairs ...string) *httptest.ResponseRecorder {
-	s.Helper()
-	q := url.Values{}
-	for i := 0; i+1 < len(pairs); i += 2 {
-		q.Set(pairs[i], pairs[i+1])
-	}
-	r := httptest.NewRequest(http.MethodPost, address, strings.NewReader(q.Encode()))
-	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	r.RemoteAddr = "127.0.0.1:50000"
-	return s.ask(r)
-}

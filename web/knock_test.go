@@ -57,15 +57,8 @@ func post(t *testing.T, s http.Handler, address string, values url.Values, files
 // The frequencies that a generator of rings put into two recordings come out on the
 // page, go into the sheet that the test is for, and are kept with the part.
 func TestKnockPage(t *testing.T) {
-	st, err := store.Open(t.Context(), store.Config{Dir: t.TempDir()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = st.Close() })
-	s, err := New(Config{Store: st})
-	if err != nil {
-		t.Fatal(err)
-	}
+	shop := newShop(t)
+	s, st := shop.server, shop.store
 	part, err := st.AddPart(t.Context(), store.Part{Name: "Drawbar"})
 	if err != nil {
 		t.Fatal(err)

@@ -99,19 +99,28 @@ func (s *Server) keepPlan(r *http.Request, name string, p *plan.Plan) (string, e
 }
 
 func (s *Server) addPlan(r *http.Request, partID string, p *plan.Plan) error {
+	row, err := PlanRow(partID, p)
+	if err == nil {
+		_, err = s.config.Store.AddPlan(r.Context(), row)
+	}
+	return err
+}
+
+// PlanRow is a plan as the store keeps it: the request, full copies of the lathe and
+// the material, and the result.
+func PlanRow(partID string, p *plan.Plan) (store.Plan, error) {
 	var result bytes.Buffer
 	if err := plan.Encode(&result, p); err != nil {
-		return err
+		return store.Plan{}, err
 	}
 	request, err := json.Marshal(p.Request)
 	if err != nil {
-		return err
+		return store.Plan{}, err
 	}
-	_, err = s.config.Store.AddPlan(r.Context(), store.Plan{
+	return store.Plan{
 		PartID: partID, Title: p.Thread.Designation, Schema: p.Schema, Engine: p.Engine,
 		Request: string(request), Lathe: p.Request.Lathe, Material: p.Request.Own, Result: result.String(),
-	})
-	return err
+	}, nil
 }
 
 type partPage struct {

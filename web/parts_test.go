@@ -6,22 +6,12 @@ import (
 	"net/url"
 	"strings"
 	"testing"
-
-	"thrum/store"
 )
 
 // A sheet is kept, shown as it was, noted on, reckoned again; what is not there is
 // not found, and nothing that was typed comes back as script.
 func TestParts(t *testing.T) {
-	st, err := store.Open(t.Context(), store.Config{Dir: t.TempDir()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = st.Close() })
-	s, err := New(Config{Store: st})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := newShop(t).server
 	ask := func(method, address string, form url.Values, header ...string) (int, string, string) {
 		r := httptest.NewRequest(method, address, strings.NewReader(form.Encode()))
 		r.Host = "localhost"

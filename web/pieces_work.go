@@ -189,18 +189,12 @@ func (s *Server) answer(ctx context.Context, st *store.Store, id string) (*piece
 // addPlanFor keeps the plan of what is left of a piece. It carries the id of the
 // entry that it answers, so that answering twice keeps it once.
 func (s *Server) addPlanFor(ctx context.Context, st *store.Store, w *pieceWork, p *plan.Plan, id string) (store.Plan, error) {
-	var result bytes.Buffer
-	if err := plan.Encode(&result, p); err != nil {
-		return store.Plan{}, err
-	}
-	request, err := json.Marshal(p.Request)
+	row, err := PlanRow(w.part.ID, p)
 	if err != nil {
 		return store.Plan{}, err
 	}
-	return st.AddPlan(ctx, store.Plan{
-		Row: store.Row{ID: id, Device: "local"}, PartID: w.part.ID, PieceID: w.piece.ID, Title: p.Thread.Designation, Schema: p.Schema, Engine: p.Engine,
-		Request: string(request), Lathe: p.Request.Lathe, Material: p.Request.Own, Result: result.String(),
-	})
+	row.Row, row.PieceID = store.Row{ID: id, Device: localDevice}, w.piece.ID
+	return st.AddPlan(ctx, row)
 }
 
 func refusal(err error) string {

@@ -24,7 +24,7 @@ func TestRoles(t *testing.T) {
 		if d.Role != store.Member {
 			t.Errorf("a newly paired device is %s, want member", d.Role)
 		}
-		s.wantRedirect(s.postHere("/devices/"+d.ID+"/role", "role", string(role)), "/devices")
+		s.wantRedirect(s.post("/devices/"+d.ID+"/role", "role", string(role)), "/devices")
 	}
 	const query = "callout=1/2-13+UNC-2A&lathe=inch-bench&material=1018&length=1in&stickout=2in"
 	begin := func(name string) []string { return []string{"name", name, "from", "inch-bench"} }

@@ -3,7 +3,6 @@ package web
 import (
 	"html"
 	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"strings"
@@ -34,40 +33,12 @@ func sentForm(page string) url.Values {
 	return out
 }
 
-type formBench struct {
-	*testing.T
-	s *Server
-}
-
-func newFormBench(t *testing.T) formBench {
-	st, err := store.Open(t.Context(), store.Config{Dir: t.TempDir()})
+// kept reads a text from its shelf.
+func (s shop) kept(shelf store.Shelf, name string) store.Text {
+	s.Helper()
+	t, err := shelf.Get(s.Context(), name)
 	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = st.Close() })
-	s, err := New(Config{Store: st})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return formBench{t, s}
-}
-
-func (b formBench) ask(method, address string, form url.Values) *httptest.ResponseRecorder {
-	r := httptest.NewRequest(method, address, strings.NewReader(form.Encode()))
-	r.Host = "localhost"
-	if form != nil {
-		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	}
-	w := httptest.NewRecorder()
-	b.s.ServeHTTP(w, r)
-	return w
-}
-
-func (b formBench) text(shelf store.Shelf, name string) store.Text {
-	b.Helper()
-	t, err := shelf.Get(b.Context(), name)
-	if err != nil {
-		b.Fatal(err)
+		s.Fatal(err)
 	}
 	return t
 }
@@ -106,13 +77,13 @@ func leavesAlone(t *testing.T, keys []formKey, name, text string) {
 }
 
 func TestLatheForm(t *testing.T) {
-	b := newFormBench(t)
-	shelf := b.s.config.Store.Lathes()
-	if w := b.ask("POST", "/lathes", url.Values{"name": {"shop"}, "from": {"inch-bench"}}); w.Code != http.StatusSeeOther {
+	b := newShop(t)
+	shelf := b.store.Lathes()
+	if w := b.send("/lathes", url.Values{"name": {"shop"}, "from": {"inch-bench"}}); w.Code != http.StatusSeeOther {
 		t.Fatalf("beginning one: %d", w.Code)
 	}
-	before := b.text(shelf, "shop").TOML
-	page := b.ask("GET", "/lathes/shop/form", nil)
+	before := b.kept(shelf, "shop").TOML
+	page := b.get("/lathes/shop/form")
 	if page.Code != http.StatusOK || !strings.Contains(page.Body.String(), "<svg") {
 		t.Fatalf("form: %d", page.Code)
 	}
@@ -129,11 +100,11 @@ func TestLatheForm(t *testing.T) {
 	form.Set("speed.12.rpm", "1200")
 	form.Set("speed.12.label", "fast 4")
 	form.Set("spindle.chuck_lock", "yes")
-	w := b.ask("POST", "/lathes/shop/form", form)
+	w := b.send("/lathes/shop/form", form)
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("keeping: %d %s", w.Code, w.Body)
 	}
-	after := b.text(shelf, "shop").TOML
+	after := b.kept(shelf, "shop").TOML
 	want := strings.NewReplacer(
 		"lost_motion = 0.012", "lost_motion = 0.015", `power = "0.5 hp"`, `power = "0.75 hp"`, "levers = \"A\"\n", "",
 		"tpi = 32 },", "tpi = 33 },", "chuck_lock = false ", "chuck_lock = true ",
@@ -143,11 +114,11 @@ func TestLatheForm(t *testing.T) {
 	}
 
 	// A fault stands beside its field, with what was typed; nothing is kept.
-	form = sentForm(b.ask("GET", "/lathes/shop/form", nil).Body.String())
+	form = sentForm(b.get("/lathes/shop/form").Body.String())
 	form.Set("cross_slide.dial.division", "1.001")
 	form.Set("speed.3.rpm", "fast")
 	form.Set("speed.13.rpm", "70")
-	w = b.ask("POST", "/lathes/shop/form", form)
+	w = b.send("/lathes/shop/form", form)
 	body := w.Body.String()
 	if w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("faults: %d", w.Code)
@@ -157,44 +128,44 @@ func TestLatheForm(t *testing.T) {
 			t.Errorf("no %q beside the fields", want)
 		}
 	}
-	if b.text(shelf, "shop").TOML != after {
+	if b.kept(shelf, "shop").TOML != after {
 		t.Error("a text with faults was kept")
 	}
 
 	// Checked only: said, drawn, not kept. Taken away: the entry is gone.
-	form = sentForm(b.ask("GET", "/lathes/shop/form", nil).Body.String())
+	form = sentForm(b.get("/lathes/shop/form").Body.String())
 	form.Set("act", "check")
 	form.Set("remove", "speed.12")
-	if w = b.ask("POST", "/lathes/shop/form", form); w.Code != http.StatusOK || !strings.Contains(w.Body.String(), "No fault found") || b.text(shelf, "shop").Revision != 2 {
+	if w = b.send("/lathes/shop/form", form); w.Code != http.StatusOK || !strings.Contains(w.Body.String(), "No fault found") || b.kept(shelf, "shop").Revision != 2 {
 		t.Errorf("checking only: %d", w.Code)
 	}
 	form.Del("act")
-	if w = b.ask("POST", "/lathes/shop/form", form); w.Code != http.StatusSeeOther || strings.Contains(b.text(shelf, "shop").TOML, "fast 4") {
+	if w = b.send("/lathes/shop/form", form); w.Code != http.StatusSeeOther || strings.Contains(b.kept(shelf, "shop").TOML, "fast 4") {
 		t.Errorf("taking a speed away: %d", w.Code)
 	}
 	// The same form again began from a revision that is no longer the newest.
 	form.Set("motor.power", "2 hp")
-	if w = b.ask("POST", "/lathes/shop/form", form); w.Code != http.StatusConflict {
+	if w = b.send("/lathes/shop/form", form); w.Code != http.StatusConflict {
 		t.Errorf("an old form: %d", w.Code)
 	}
-	if w = b.ask("GET", "/lathes/inch-bench/form", nil); w.Code != http.StatusNotFound {
+	if w = b.get("/lathes/inch-bench/form"); w.Code != http.StatusNotFound {
 		t.Errorf("the form of an example: %d", w.Code)
 	}
 }
 
 func TestMaterialForm(t *testing.T) {
-	b := newFormBench(t)
-	if w := b.ask("POST", "/materials", url.Values{"name": {"rack 3"}, "from": {"1018"}}); w.Code != http.StatusSeeOther {
+	b := newShop(t)
+	if w := b.send("/materials", url.Values{"name": {"rack 3"}, "from": {"1018"}}); w.Code != http.StatusSeeOther {
 		t.Fatalf("beginning one: %d %s", w.Code, w.Body)
 	}
-	form := sentForm(b.ask("GET", "/materials/rack%203/form", nil).Body.String())
+	form := sentForm(b.get("/materials/rack%203/form").Body.String())
 	form.Set("material.0.kc11_n_mm2", "1450")
 	form.Set("material.0.fluids", "sulphurised cutting oil, tallow")
 	form.Set("material.0.source.force", "power measured in three cuts")
-	if w := b.ask("POST", "/materials/rack%203/form", form); w.Code != http.StatusSeeOther {
+	if w := b.send("/materials/rack%203/form", form); w.Code != http.StatusSeeOther {
 		t.Fatalf("keeping: %d %s", w.Code, w.Body)
 	}
-	text := b.text(b.s.config.Store.Materials(), "rack 3").TOML
+	text := b.kept(b.store.Materials(), "rack 3").TOML
 	for _, want := range []string{"kc11_n_mm2 = 1450\n", `fluids = ["sulphurised cutting oil", "tallow"]`, `source.force = "power measured in three cuts"`} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q in\n%s", want, text)
@@ -202,7 +173,7 @@ func TestMaterialForm(t *testing.T) {
 	}
 	form.Set("revision", "2")
 	form.Set("material.0.mc", "")
-	w := b.ask("POST", "/materials/rack%203/form", form)
+	w := b.send("/materials/rack%203/form", form)
 	if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `href="#f-material.0.mc"`) {
 		t.Errorf("a needed value left empty: %d", w.Code)
 	}

@@ -27,16 +27,8 @@ type desk struct {
 
 func newDesk(t *testing.T) *desk {
 	t.Helper()
-	st, err := store.Open(t.Context(), store.Config{Dir: t.TempDir()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = st.Close() })
-	s, err := New(Config{Store: st})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return &desk{t, s, st}
+	s := newShop(t)
+	return &desk{t, s.server, s.store}
 }
 
 func (d *desk) ask(method, address string, form url.Values) (int, string, string) {

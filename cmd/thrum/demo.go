@@ -6,8 +6,7 @@ import (
 	"os"
 	"path/filepath"
 
-	"thrum/examples"
-	"thrum/plan"
+	"thrum/app"
 	"thrum/render"
 	"thrum/unit"
 )
@@ -22,13 +21,7 @@ func (c *demoCmd) Run(s *session) error {
 	if c.Data == "" {
 		return &unit.InputError{Field: "data", Reason: "is missing", Hint: "write --data DIR: the demonstration never touches your own folder"}
 	}
-	text, ok := examples.Lathe("inch-bench")
-	if !ok {
-		return fmt.Errorf("the example lathe is missing")
-	}
-	p, err := plan.Make(plan.Request{
-		Callout: "1/2-13 UNC-2A", Units: unit.Inches, Lathe: text, Material: "1018", Length: unit.Inch, Stickout: 2 * unit.Inch,
-	})
+	p, err := app.ExamplePlan()
 	if err != nil {
 		return err
 	}
@@ -49,7 +42,7 @@ func (c *demoCmd) Run(s *session) error {
 		err = os.WriteFile(paper, b.Bytes(), 0o644)
 	}
 	if err == nil {
-		err = a.LoadExamples(s.ctx, p)
+		err = a.LoadExamples(s.ctx)
 	}
 	if err != nil {
 		_ = a.Close()
