@@ -1,17 +1,16 @@
 package cause
 
 import (
-	"encoding/csv"
 	"flag"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
 	"sync"
 	"testing"
 
+	"thrum/internal/outside"
 	"thrum/sound"
 	"thrum/unit"
 )
@@ -27,28 +26,6 @@ type madeCut struct {
 	lines               []sound.Line
 }
 
-func csvRows(t testing.TB, file string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, r := range all[1:] {
-		row := map[string]string{}
-		for i, name := range all[0] {
-			row[name] = r[i]
-		}
-		out = append(out, row)
-	}
-	return out
-}
-
 func madeCuts(t testing.TB, folder string) []madeCut {
 	t.Helper()
 	number := func(s string) float64 {
@@ -59,13 +36,13 @@ func madeCuts(t testing.TB, folder string) []madeCut {
 		return v
 	}
 	lines := map[string][]sound.Line{}
-	for _, r := range csvRows(t, filepath.Join(folder, "lines.csv")) {
+	for _, r := range outside.Named(t, filepath.Join(folder, "lines.csv")) {
 		lines[r["file"]] = append(lines[r["file"]], sound.Line{
 			Name: r["name"], Kind: sound.MeshLine, PerTurn: unit.MustRatio(int64(number(r["num"])), int64(number(r["den"]))), Harmonics: 4,
 		})
 	}
 	var out []madeCut
-	for _, r := range csvRows(t, filepath.Join(folder, "truth.csv")) {
+	for _, r := range outside.Named(t, filepath.Join(folder, "truth.csv")) {
 		m := madeCut{file: filepath.Join(folder, r["file"]), detail: r["detail"], codec: r["codec"], cause: Kind(r["cause"]), level: int(number(r["snr_db"])), given: number(r["given_rpm"]), mains: number(r["mains_hz"])}
 		m.lines = append(lines[r["file"]], MainsLines(unit.Frequency(m.mains))...)
 		out = append(out, m)

@@ -2,7 +2,6 @@ package gauge
 
 import (
 	"crypto/sha256"
-	"encoding/csv"
 	"fmt"
 	"math"
 	"os"
@@ -21,17 +20,7 @@ const validation = "../docs/validation"
 // records reads a CSV file with a header line and lines of comment.
 func records(t testing.TB, name string) []map[string]string {
 	t.Helper()
-	f, err := os.Open(filepath.Join(validation, name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rd := csv.NewReader(f)
-	rd.Comment = '#'
-	all, err := rd.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	all := outside.Table(t, filepath.Join(validation, name))
 	var rows []map[string]string
 	for _, rec := range all[1:] {
 		row := map[string]string{}

@@ -2,7 +2,6 @@ package photo
 
 import (
 	"bytes"
-	"encoding/csv"
 	"math"
 	"os"
 	"path/filepath"
@@ -27,24 +26,9 @@ func (c tracedCase) number(t *testing.T, name string) float64 {
 
 func tracedCases(t *testing.T) []tracedCase {
 	t.Helper()
-	f, err := os.Open(filepath.Join("testdata", "traced", "cases.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	var out []tracedCase
-	for _, row := range rows[1:] {
-		c := tracedCase{}
-		for i, name := range rows[0] {
-			c[name] = row[i]
-		}
-		out = append(out, c)
+	for _, row := range outside.Named(t, filepath.Join("testdata", "traced", "cases.csv")) {
+		out = append(out, row)
 	}
 	return out
 }

@@ -1,11 +1,8 @@
 package trial
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -13,22 +10,9 @@ import (
 )
 
 func TestPollAgainstScipy(t *testing.T) {
-	f, err := os.Open("../docs/validation/poll.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil || len(rows) != 14 {
-		t.Fatal(len(rows), err)
-	}
-	want := map[string]float64{}
-	for _, row := range rows[1:] {
-		if want[row[0]], err = strconv.ParseFloat(row[1], 64); err != nil {
-			t.Fatal(err)
-		}
+	want := reference(t, "poll.csv")
+	if len(want) != 13 {
+		t.Fatalf("%d figures, the script makes 13", len(want))
 	}
 	one := func(b bool) int {
 		if b {

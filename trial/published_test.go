@@ -1,9 +1,7 @@
 package trial
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
@@ -16,23 +14,16 @@ func claim(t *testing.T, what, source string, st outside.Status, published, ours
 	outside.Check(t, outside.Claim{What: what, Source: source, Status: st, Published: published, Ours: ours, Unit: "1", Tolerance: tol})
 }
 
-func reference(t *testing.T) map[string]float64 {
-	f, err := os.Open("../docs/validation/trial.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil || len(rows) < 30 {
-		t.Fatal(len(rows), err)
-	}
+// reference reads figures by name from a table that a script made.
+func reference(t *testing.T, file string) map[string]float64 {
+	t.Helper()
 	m := map[string]float64{}
-	for _, row := range rows[1:] {
-		if m[row[0]], err = strconv.ParseFloat(row[1], 64); err != nil {
+	for _, row := range outside.Table(t, "../docs/validation/"+file)[1:] {
+		v, err := strconv.ParseFloat(row[1], 64)
+		if err != nil {
 			t.Fatal(err)
 		}
+		m[row[0]] = v
 	}
 	return m
 }
@@ -59,7 +50,7 @@ func pairsOf(a, b []float64) (bs []Block) {
 }
 
 func TestRandomisationPublished(t *testing.T) {
-	ref := reference(t)
+	ref := reference(t, "trial.csv")
 	bhh := "Box, Hunter and Hunter, Statistics for Experimenters, tomatoes"
 	x := Randomise([]Block{{A: tomatoA, B: tomatoB}}, .95, nil)
 	claim(t, "tomatoes: ways", bhh, outside.Memory, 462, x.Ways, 0)
@@ -86,7 +77,7 @@ func TestRandomisationPublished(t *testing.T) {
 }
 
 func TestBellCurvePublished(t *testing.T) {
-	ref := reference(t)
+	ref := reference(t, "trial.csv")
 	var d []float64
 	for i := range shoesA {
 		d = append(d, shoesB[i]-shoesA[i])
@@ -324,7 +315,7 @@ func TestTiesPublished(t *testing.T) {
 	claim(t, "schools, nu", src, outside.Computed, .2678898, a.Nu, 1e-6)
 	claim(t, "schools, error of log nu", src, outside.Computed, .04850828, a.LogNuSE, 1e-6)
 	claim(t, "schools, log likelihood", src, outside.Computed, -3964.378, a.LogLik, .001)
-	ref := reference(t)
+	ref := reference(t, "trial.csv")
 	if a, err = Fit(6, ts, Model{Ties: true, Side: true}); err != nil {
 		t.Fatal(err)
 	}

@@ -2,7 +2,6 @@ package vibe
 
 import (
 	"context"
-	"encoding/csv"
 	"flag"
 	"fmt"
 	"math"
@@ -106,17 +105,7 @@ func TestOutlookAgainstScipy(t *testing.T) {
 
 func outlookRows(t *testing.T) [][]string {
 	t.Helper()
-	f, err := os.Open(outlookCSV)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rd := csv.NewReader(f)
-	rd.Comment, rd.FieldsPerRecord = '#', -1
-	all, err := rd.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	all := outside.Table(t, outlookCSV)
 	return all
 }
 

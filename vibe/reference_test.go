@@ -1,11 +1,9 @@
 package vibe
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
 	"math/cmplx"
-	"os"
 	"strconv"
 	"testing"
 
@@ -33,17 +31,7 @@ func rows(t *testing.T, kind string) []row {
 
 func rowsOf(t *testing.T, file, kind string) []row {
 	t.Helper()
-	f, err := os.Open(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rd := csv.NewReader(f)
-	rd.Comment, rd.FieldsPerRecord = '#', -1
-	all, err := rd.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	all := outside.Table(t, file)
 	var out []row
 	for _, rec := range all {
 		if rec[0] != kind {

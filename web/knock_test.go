@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"encoding/csv"
 	"html"
 	"mime/multipart"
 	"net/http"
@@ -15,6 +14,7 @@ import (
 	"strings"
 	"testing"
 
+	"thrum/internal/outside"
 	"thrum/store"
 )
 
@@ -108,21 +108,10 @@ func TestKnockPage(t *testing.T) {
 // truth reads the natural frequencies that the generator gave a recording.
 func truth(t *testing.T, file string) []float64 {
 	t.Helper()
-	f, err := os.Open("../sound/testdata/knock/truth.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	var out []float64
-	for _, row := range rows[1:] {
-		if strings.TrimSuffix(row[0], ".wav") == strings.TrimSuffix(file, ".wav") {
-			v, err := strconv.ParseFloat(row[1], 64)
+	for _, row := range outside.Named(t, "../sound/testdata/knock/truth.csv") {
+		if row["file"] == file {
+			v, err := strconv.ParseFloat(row["natural_hz"], 64)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,11 +1,9 @@
 package dsp
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"strconv"
 	"testing"
 
@@ -18,17 +16,7 @@ const script = "docs/validation/sound/spectra.py (scipy 1.10)"
 
 func table(t *testing.T, name string) [][]string {
 	t.Helper()
-	f, err := os.Open(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	rows := outside.Table(t, name)
 	return rows[1:]
 }
 
