@@ -127,16 +127,7 @@ func BenchmarkListen(b *testing.B) {
 // BenchmarkSpectrogramAgainstScipy makes the spectrogram of a recording here and with
 // scipy, on the same grid, and fails unless both read the same level of a tone.
 func BenchmarkSpectrogramAgainstScipy(b *testing.B) {
-	python := ""
-	for _, p := range []string{"python3", "/usr/bin/python3"} {
-		if exec.Command(p, "-c", "import scipy").Run() == nil {
-			python = p
-			break
-		}
-	}
-	if python == "" {
-		b.Skip("needs python3 with scipy: apt-get install python3-scipy")
-	}
+	python := withScipy(b)
 	wav := longTake(b)
 	out, err := exec.Command(python, "../docs/validation/spectrogram_speed.py", wav).Output()
 	if err != nil {
@@ -186,4 +177,16 @@ func BenchmarkSpectrogramAgainstScipy(b *testing.B) {
 	b.ReportMetric(1000*best, "ms-here")
 	b.ReportMetric(1000*theirs[0], "ms-scipy")
 	b.ReportMetric(best/theirs[0], "times-scipy")
+}
+
+// withScipy finds a python that has scipy; without one the measurement is skipped.
+func withScipy(b *testing.B) string {
+	b.Helper()
+	for _, p := range []string{"python3", "/usr/bin/python3"} {
+		if exec.Command(p, "-c", "import scipy").Run() == nil {
+			return p
+		}
+	}
+	b.Skip("needs python3 with scipy: apt-get install python3-scipy")
+	return ""
 }

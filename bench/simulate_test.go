@@ -62,16 +62,7 @@ func processor(t testing.TB) time.Duration {
 // BenchmarkLinearCutAgainstLfilter measures both in one run, in processor time, since
 // other work on the machine slows both down by the clock.
 func BenchmarkLinearCutAgainstLfilter(b *testing.B) {
-	python := ""
-	for _, p := range []string{"python3", "/usr/bin/python3"} {
-		if exec.Command(p, "-c", "import scipy").Run() == nil {
-			python = p
-			break
-		}
-	}
-	if python == "" {
-		b.Skip("needs python3 with scipy: apt-get install python3-scipy")
-	}
+	python := withScipy(b)
 	out, err := exec.Command(python, "../docs/validation/lfilter_speed.py").Output()
 	if err != nil {
 		b.Fatal(err)

@@ -4,7 +4,6 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
-	"runtime/debug"
 	"strings"
 	"sync"
 	"time"
@@ -72,17 +71,7 @@ func (b *Booth) guard(next http.Handler, m *meter) http.Handler {
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
-		defer func() {
-			e := recover()
-			if e == nil {
-				return
-			}
-			if e == http.ErrAbortHandler {
-				panic(e)
-			}
-			b.log.Error("panic", "path", r.URL.Path, "error", e, "stack", string(debug.Stack()))
-			http.Error(w, "Something went wrong.", http.StatusInternalServerError)
-		}()
+		defer rescue(b.log, r, func() { http.Error(w, "Something went wrong.", http.StatusInternalServerError) })
 		next.ServeHTTP(w, r)
 	})
 }

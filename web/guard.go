@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"log/slog"
 	"net"
 	"net/http"
 	"runtime/debug"
@@ -42,21 +43,27 @@ func (s *Server) guard(next http.Handler) http.Handler {
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, takes(w, r))
-		defer func() {
-			e := recover()
-			if e == nil {
-				return
-			}
-			if e == http.ErrAbortHandler {
-				panic(e)
-			}
-			s.log.Error("panic", "path", r.URL.Path, "error", e, "stack", string(debug.Stack()))
+		defer rescue(s.log, r, func() {
 			s.fail(w, r, http.StatusInternalServerError, "Something went wrong in the program", "The log says more. What you kept is safe.")
-		}()
+		})
 		if r, ok := s.admit(w, r); ok {
 			checked.ServeHTTP(w, r)
 		}
 	})
+}
+
+// rescue is deferred by what stands before all pages: a fault of the program is
+// written into the log and answered, and the other requests go on.
+func rescue(log *slog.Logger, r *http.Request, answer func()) {
+	e := recover()
+	if e == nil {
+		return
+	}
+	if e == http.ErrAbortHandler {
+		panic(e)
+	}
+	log.Error("panic", "path", r.URL.Path, "error", e, "stack", string(debug.Stack()))
+	answer()
 }
 
 // knows reports whether the server was called by a name of its own.

@@ -248,17 +248,7 @@ func (s *Server) partPDF(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	var b bytes.Buffer
-	l, err := render.Page(p, render.PageOptions{})
-	if err == nil {
-		err = l.PDF(&b)
-	}
-	if err != nil {
-		s.broken(w, r, err)
-		return
-	}
-	w.Header().Set("Content-Disposition", fmt.Sprintf("inline; filename=%q", fileName(p)+".pdf"))
-	send(w, "application/pdf", b.Bytes())
+	s.sendPaper(w, r, p)
 }
 
 func (s *Server) partJSON(w http.ResponseWriter, r *http.Request) {

@@ -69,22 +69,28 @@ func (s *Server) sheetText(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) sheetPDF(w http.ResponseWriter, r *http.Request) {
 	if p, ok := s.planned(w, r); ok {
-		var b bytes.Buffer
-		var l *draw.List
 		st, err := s.planner.Examine(p.Request)
-		if err == nil {
-			l, err = render.Page(st.Plan, render.PageOptions{})
-		}
-		if err == nil {
-			err = l.PDF(&b)
-		}
 		if err != nil {
 			s.broken(w, r, err)
 			return
 		}
-		w.Header().Set("Content-Disposition", fmt.Sprintf("inline; filename=%q", fileName(p)+".pdf"))
-		send(w, "application/pdf", b.Bytes())
+		s.sendPaper(w, r, st.Plan)
 	}
+}
+
+// sendPaper sends a plan on paper.
+func (s *Server) sendPaper(w http.ResponseWriter, r *http.Request, p *plan.Plan) {
+	var b bytes.Buffer
+	l, err := render.Page(p, render.PageOptions{})
+	if err == nil {
+		err = l.PDF(&b)
+	}
+	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Disposition", fmt.Sprintf("inline; filename=%q", fileName(p)+".pdf"))
+	send(w, "application/pdf", b.Bytes())
 }
 
 // sheetSVG sends one page of the paper, the first unless page says otherwise.
