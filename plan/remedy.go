@@ -63,7 +63,7 @@ func (r Remedy) Words() string {
 	if r.Name == RemedyOil {
 		return ""
 	}
-	text := fmt.Sprintf("each pass then leaves %s the last; over all passes waves become %s times what they were", TimesOf(r.CarryOver), vibe.Times(r.Growth.Likely))
+	text := fmt.Sprintf("each pass then leaves %s the last; the worst wave ends %s times as high as it starts", TimesOf(r.CarryOver), vibe.Times(r.Growth.Likely))
 	if r.Mesh != nil {
 		text += fmt.Sprintf("; those of %s %s times", r.Mesh.Name, vibe.Times(r.Mesh.Growth))
 	}
@@ -225,7 +225,7 @@ func (s *Study) predict(ctx context.Context, t trial, drawn []vibe.Case, before 
 
 // AsPlanned says what the remedies are held against.
 func (v *Vibration) AsPlanned() string {
-	return fmt.Sprintf("as planned each pass leaves %s times the last, and over all passes waves become %s times what they were", vibe.Times(v.CarryOver.Likely), vibe.Times(v.Growth.Likely))
+	return fmt.Sprintf("as planned each pass leaves %s times the last, and the worst wave, whichever pass it starts in, ends %s times as high as it starts", vibe.Times(v.CarryOver.Likely), vibe.Times(v.Growth.Likely))
 }
 
 // Useful returns the remedies that help, and those that do not.

@@ -21,7 +21,7 @@ func (s sheet) finish() Section {
 		known = "as heard in the knock test"
 	}
 	sec.Figures = []Value{
-		{"vibration.verdict", "marks from vibration", verdictWords(v), "over all passes waves become " + plan.TimesOf(v.Growth) + " what they were"},
+		{"vibration.verdict", "marks from vibration", verdictWords(v), "the worst wave, whichever pass it starts in, ends " + plan.TimesOf(v.Growth) + " as high"},
 		{"vibration.carry", "each pass leaves", vibe.Times(v.CarryOver.Likely) + " times the last", fmt.Sprintf("%s to %s by what is not known; pass %d is the liveliest", vibe.Times(v.CarryOver.Low), vibe.Times(v.CarryOver.High), v.Worst)},
 		{"vibration.mode", "what swings", v.Mode, modeWords(v) + known},
 	}
@@ -82,7 +82,7 @@ func remedyTable(v *plan.Vibration) *Table {
 	if len(v.Remedies) == 0 {
 		return nil
 	}
-	tab := &Table{Caption: "What would help, cheapest first; " + v.AsPlanned(), Head: []string{"change", "then each pass leaves", "over all passes", "helps in", "marks remain in"}}
+	tab := &Table{Caption: "What would help, cheapest first; " + v.AsPlanned(), Head: []string{"change", "then each pass leaves", "the worst wave ends", "helps in", "marks remain in"}}
 	useful, others := plan.Useful(v.Remedies)
 	for i, r := range append(useful, others...) {
 		helps := i < len(useful)

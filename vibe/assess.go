@@ -46,7 +46,7 @@ type Assessment struct {
 	Places   []PlaceResult // the largest carry-over of any pass at each place
 	Passes   []PassResult  // at the worst place
 	Worst    int           // index of the pass with the largest carry-over
-	Growth   Growth        // over the whole schedule
+	Growth   Growth        // of the wave that starts in the worst pass for it
 	Mode     Mode          // what swings
 	InPass   InPass
 	Starters []Outcome

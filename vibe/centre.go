@@ -11,7 +11,7 @@ import (
 // Held is what one way of holding comes to.
 type Held struct {
 	CarryOver Range // largest of any pass
-	Growth    Range // over the schedule
+	Growth    Range // of the wave that starts in the worst pass for it
 	Frequency unit.Frequency
 	Mode      Mode
 	Place     unit.Length      // the worst

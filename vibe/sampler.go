@@ -47,7 +47,7 @@ const (
 // Figures are what the passes make of waves in one case.
 type Figures struct {
 	CarryOver float64 // largest of any pass
-	Growth    float64 // over the schedule
+	Growth    float64 // of the wave that starts in the worst pass for it
 }
 
 // Marks tells that growth makes a mark of a wave too small to see.

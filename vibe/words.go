@@ -47,11 +47,11 @@ func (a *Assessment) verdictWords() string {
 	case a.Verdict == Quiet:
 		return "Vibration is unlikely to spoil this thread: waves hardly grow from pass to pass even at the lively end of what is not known."
 	case a.Verdict == Lively && f.Likely >= visible:
-		return fmt.Sprintf("Expect marks: over the schedule a wave grows %s times (%s to %s), until it is about as high as the chip is thick.", figure(f.Likely), figure(f.Low), figure(f.High))
+		return fmt.Sprintf("Expect marks: a wave that starts in the pass that is worst for it ends %s times as high (%s to %s), until it is about as high as the chip is thick.", figure(f.Likely), figure(f.Low), figure(f.High))
 	case a.Verdict == Lively:
 		return "Expect marks: a vibration grows by itself within a pass or from turn to turn."
 	}
-	return fmt.Sprintf("Marks may come or not: over the schedule a wave becomes %s times what it was (%s to %s).", figure(f.Likely), figure(f.Low), figure(f.High))
+	return fmt.Sprintf("Marks may come or not: a wave that starts in the pass that is worst for it ends %s times as high (%s to %s).", figure(f.Likely), figure(f.Low), figure(f.High))
 }
 
 // lastWords says which speed to take for the last passes.

@@ -127,7 +127,7 @@ func remedyOf(q url.Values, r plan.Remedy) remedy {
 	if r.Name != plan.RemedyOil {
 		out.Figures = []render.Value{
 			{Label: "each pass then leaves", Text: plan.TimesOf(r.CarryOver)},
-			{Label: "over all passes", Text: plan.TimesOf(r.Growth)},
+			{Label: "the worst wave ends", Text: plan.TimesOf(r.Growth)},
 		}
 		if h := r.Holds; h != nil && h.Of > 0 {
 			out.Figures = append(out.Figures, render.Value{Label: "helps in", Text: fmt.Sprintf("%.0f of 100 cases in which waves grow", 100*h.Share), Note: fmt.Sprintf("%.0f to %.0f", 100*h.Low, 100*h.High)})
