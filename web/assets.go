@@ -5,19 +5,16 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
-	"errors"
-	"fmt"
-	"io/fs"
 	"net/http"
 	"path"
 	"strings"
 	"time"
-
-	"github.com/evanw/esbuild/pkg/api"
 )
 
-//go:embed client/*.ts client/*.css
-var client embed.FS
+//go:generate go run ../internal/bundle client built
+
+//go:embed built
+var built embed.FS
 
 // assets are the bundled script and style, each under a name made from its content,
 // so that a browser may keep it for ever.
@@ -29,56 +26,25 @@ type assets struct {
 	content       map[string][]byte
 }
 
-// bundle turns the sources in client into one script and one style sheet. It runs
-// in this process when the server starts; nothing but Go is needed for it.
-func bundle() (*assets, error) {
+func newAssets() (*assets, error) {
 	a := &assets{content: map[string][]byte{}}
 	for _, e := range []struct {
-		entry, ext string
-		to         *string
-	}{{"bench.ts", ".js", &a.script}, {"bench.css", ".css", &a.style}, {"booth.ts", ".js", &a.boothScript}, {"booth.css", ".css", &a.boothStyle}} {
-		out, err := build(e.entry)
+		file string
+		to   *string
+	}{{"bench.js", &a.script}, {"bench.css", &a.style}, {"booth.js", &a.boothScript}, {"booth.css", &a.boothStyle}} {
+		data, err := built.ReadFile("built/" + e.file)
 		if err != nil {
 			return nil, err
 		}
-		sum := sha256.Sum256(out)
-		name := strings.TrimSuffix(e.entry, path.Ext(e.entry)) + "-" + hex.EncodeToString(sum[:6]) + e.ext
-		a.content[name] = out
+		sum := sha256.Sum256(data)
+		ext := path.Ext(e.file)
+		name := strings.TrimSuffix(e.file, ext) + "-" + hex.EncodeToString(sum[:6]) + ext
+		a.content[name] = data
 		*e.to = "/assets/" + name
 	}
 	var err error
-	a.offline, err = build("offline.ts")
+	a.offline, err = built.ReadFile("built/offline.js")
 	return a, err
-}
-
-func build(entry string) ([]byte, error) {
-	r := api.Build(api.BuildOptions{
-		EntryPoints: []string{entry}, Bundle: true, Write: false, Format: api.FormatESModule, Target: api.ES2020,
-		MinifySyntax: true, MinifyWhitespace: true, LegalComments: api.LegalCommentsNone,
-		Plugins: []api.Plugin{{Name: "embedded", Setup: func(b api.PluginBuild) {
-			b.OnResolve(api.OnResolveOptions{Filter: ".*"}, func(o api.OnResolveArgs) (api.OnResolveResult, error) {
-				return api.OnResolveResult{Path: path.Clean(o.Path), Namespace: "client"}, nil
-			})
-			b.OnLoad(api.OnLoadOptions{Filter: ".*", Namespace: "client"}, func(o api.OnLoadArgs) (api.OnLoadResult, error) {
-				text, err := fs.ReadFile(client, path.Join("client", o.Path))
-				if err != nil {
-					return api.OnLoadResult{}, err
-				}
-				s, loader := string(text), api.LoaderTS
-				if strings.HasSuffix(o.Path, ".css") {
-					loader = api.LoaderCSS
-				}
-				return api.OnLoadResult{Contents: &s, Loader: loader}, nil
-			})
-		}}},
-	})
-	if len(r.Errors) > 0 {
-		return nil, fmt.Errorf("bundle %s: %s", entry, r.Errors[0].Text)
-	}
-	if len(r.OutputFiles) != 1 {
-		return nil, errors.New("bundle " + entry + ": not one file")
-	}
-	return r.OutputFiles[0].Contents, nil
 }
 
 func (a *assets) serve(w http.ResponseWriter, r *http.Request) {

@@ -58,7 +58,7 @@ func New(c Config) (*Server, error) {
 		s.config.Now = time.Now
 	}
 	var err error
-	if s.assets, err = bundle(); err != nil {
+	if s.assets, err = newAssets(); err != nil {
 		return nil, err
 	}
 	if s.pages, err = parsePages(s.assets); err != nil {

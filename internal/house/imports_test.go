@@ -50,6 +50,7 @@ var allowed = map[string][]string{
 	"internal/made":           {"unit", "cut", "shaft", "vibe", "sound"},
 	"internal/made/stories":   {"unit", "cut", "vibe", "draw", "internal/made"},
 	"internal/release":        {},
+	"internal/bundle":         {},
 	"internal/made/samples":   {"unit", "cut", "shaft", "vibe", "plan", "internal/made"},
 }
 

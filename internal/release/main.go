@@ -30,7 +30,7 @@ func (t target) String() string { return t.os + "-" + t.arch }
 var targets = []target{{"linux", "amd64"}, {"linux", "arm64"}, {"darwin", "amd64"}, {"darwin", "arm64"}, {"windows", "amd64"}, {"windows", "arm64"}}
 
 // mostBytes is the largest program that a release may hold.
-const mostBytes = 45 << 20
+const mostBytes = 45_000_000
 
 func main() {
 	version := flag.String("version", "development", "what the program calls itself")
@@ -110,7 +110,7 @@ func build(work string, t target, version string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	fmt.Printf("%-14s %5.1f MB\n", t, float64(info.Size())/(1<<20))
+	fmt.Printf("%-14s %5.1f MB\n", t, float64(info.Size())/1e6)
 	if info.Size() > mostBytes {
 		return "", fmt.Errorf("the program has %d bytes, more than %d", info.Size(), mostBytes)
 	}
