@@ -54,7 +54,9 @@ func rubbing(chips []Chip, t Tool, part Part) (Caution, bool) {
 	first, thin, surely := 0, unit.Length(0), false
 	for i, c := range chips {
 		h := c.Edges[part].Thickness
-		if i == 0 || c.Area <= 0 || h >= t.Edge.MinHi { // the first pass cuts on both edges whatever the angle
+		// The first pass cuts on both edges whatever the angle, and until the groove is
+		// deeper than the rounding of the tip the flank is not in the cut at all.
+		if i == 0 || c.Area <= 0 || c.Edges[part].Length <= 0 || h >= t.Edge.MinHi {
 			continue
 		}
 		if first == 0 {

@@ -145,9 +145,11 @@ func FindMaterial(name string, own ...Material) (Material, error) {
 		return table()[i], nil
 	}
 	all := append(slices.Clone(own), table()...)
-	reason, hint := "is not in the table of materials", "the names are listed by the materials table; add your own in a file"
+	reason, hint := "is not in the table of materials", "write a name such as 1018, 12L14, 1045, 4140 annealed, 304, grey iron, 6061 or 360 brass, or describe your own in a file"
 	if near := nearest(key, all); len(near) > 0 {
 		hint = "nearest: " + strings.Join(near, ", ")
+	} else if several := holding(key, all); len(key) >= 3 && len(several) > 0 {
+		hint = "write one of: " + strings.Join(several[:min(len(several), 6)], ", ")
 	}
 	if len(key) >= 3 {
 		if several := beginning(key, all); len(several) > 1 {
@@ -177,6 +179,18 @@ func fold(name string) string {
 }
 
 func names(m Material) []string { return append([]string{m.Name}, m.Also...) }
+
+// holding returns the materials one of whose names holds key, as "brass" is held by
+// "360 brass".
+func holding(key string, all []Material) []string {
+	var out []string
+	for _, m := range all {
+		if slices.ContainsFunc(names(m), func(n string) bool { return strings.Contains(fold(n), key) }) {
+			out = append(out, m.Name)
+		}
+	}
+	return out
+}
 
 // beginning returns the materials one of whose names begins with key.
 func beginning(key string, all []Material) []string {

@@ -54,7 +54,7 @@ func TestNames(t *testing.T) {
 		}
 	}
 	for typed, part := range map[string]string{
-		"4140": "4140 annealed, 4140 prehard", "42CrMo4": "4140 annealed", "1o18": "1018", "delrn": "Delrin", "CuZn39Pb": "CuZn39Pb3", "": "names are listed", "unobtainium": "add your own",
+		"4140": "4140 annealed, 4140 prehard", "42CrMo4": "4140 annealed", "1o18": "1018", "delrn": "Delrin", "CuZn39Pb": "CuZn39Pb3", "": "write a name such as", "unobtainium": "describe your own",
 	} {
 		_, err := FindMaterial(typed)
 		var in *unit.InputError

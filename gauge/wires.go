@@ -280,6 +280,12 @@ func (w *Wires) PitchDiameter(reading unit.Length) (unit.Length, error) {
 // refuse says why a reading was taken too early, or nil.
 func (w *Wires) refuse(reading, e unit.Length) error {
 	depth := w.DepthAt(e)
+	if depth > 1.5*w.Depth { // no thread that was ever near its size
+		return &unit.InputError{
+			Field: "reading", Value: w.short(reading), Reason: fmt.Sprintf("over %s means a groove %s deep, and the whole thread is %s deep", w.short(w.Size), w.short(depth), w.short(w.Depth)),
+			Hint: "check the wire, the unit and the micrometer's turn",
+		}
+	}
 	if depth >= w.Seats {
 		return nil
 	}

@@ -393,7 +393,7 @@ func (l *Lathe) gearboxOnly(lead unit.Ratio, positions []*Position, opt Options)
 	case math.IsInf(nearest, 1) && hand:
 		return nil, &NoTrain{WrongHand, "no position cuts " + opt.Hand.String() + " hand, and there is no tumbler reverse"}
 	}
-	return nil, &NoTrain{NoRatio, fmt.Sprintf("the nearest gearbox position is off by %.0f parts in a million", nearest)}
+	return nil, &NoTrain{NoRatio, "the nearest gearbox position is " + offBy(nearest)}
 }
 
 // noTrain finds out why a search came back empty: whether no wheels come near the
@@ -424,7 +424,17 @@ func (l *Lathe) noTrain(lead unit.Ratio, opt Options, s *search) error {
 	if err != nil {
 		return err
 	}
-	return &NoTrain{NoRatio, fmt.Sprintf("the nearest is %s, off by %+.0f parts in a million", ts[0], ts[0].LeadErrorPPM)}
+	return &NoTrain{NoRatio, fmt.Sprintf("the nearest is %s: %s a turn instead of %s, %s", ts[0], turnOf(ts[0].Lead), turnOf(lead), offBy(ts[0].LeadErrorPPM))}
+}
+
+func turnOf(lead unit.Ratio) string { return fmt.Sprintf("%.4g mm", lead.Float()) }
+
+// offBy says a lead error: in parts in a million while it is small, else in percent.
+func offBy(ppm float64) string {
+	if math.Abs(ppm) < 10000 {
+		return fmt.Sprintf("off by %+.0f parts in a million", ppm)
+	}
+	return fmt.Sprintf("off by %+.1f %%", ppm/1e4)
 }
 
 func total(m map[Reason]int) int {

@@ -41,6 +41,8 @@ const handReserve = 1.5
 // endingCase is what judging an ending needs to know.
 type endingCase struct {
 	la       *lathe.Lathe
+	units    unit.System // in which its words are printed
+	centre   bool        // the tailstock centre holds the part
 	lead     unit.Length
 	toolHalf unit.Length // tool's half width that meets the shoulder first
 	timing   Timing
@@ -111,7 +113,7 @@ func (c endingCase) judge(method string, s lathe.Speed) Ending {
 		// the room must hold is the operator's spread and the spread of the coast.
 		spread := delay - c.timing.Mean
 		e.timed(fixed+c.lead*unit.Length(turns.spread), spread, v)
-		e.Words += fmt.Sprintf(" (it makes %.1f turns, %s of travel)", turns.most, (c.lead*unit.Length(turns.most)).Format(c.la.Units, 3))
+		e.Words += fmt.Sprintf(" (it makes %.1f turns, %s of travel)", turns.most, (c.lead*unit.Length(turns.most)).Format(c.units, 3))
 		e.Assumed = e.Assumed || turns.readings < 2
 	case EndKickOut:
 		e.Words = "the stop throws the half nuts out"
@@ -150,12 +152,15 @@ func (c endingCase) judge(method string, s lathe.Speed) Ending {
 		case !measured:
 			return refuse("how many turns the spindle makes after switching off at %s rpm is not in the lathe file; measure it twice and add coast_turns to that speed", trimRPM(s.RPM))
 		case c.lead*unit.Length(handReserve*turns.most) > c.length:
-			return refuse("after switching off at %s rpm the carriage runs on %s, too far for a thread of %s", trimRPM(s.RPM), (c.lead*unit.Length(turns.most)).Format(c.la.Units, 3), c.length.Format(c.la.Units, 3))
+			return refuse("after switching off at %s rpm the carriage runs on %s, too far for a thread of %s", trimRPM(s.RPM), (c.lead*unit.Length(turns.most)).Format(c.units, 3), c.length.Format(c.units, 3))
 		}
 		e.timed(fixed, 0, 0)
 		e.Assumed = false
 	case EndAway:
 		e.Words = "start in the relief and cut towards the tailstock, out of the end of the part: nothing to run into"
+		if c.centre {
+			e.Words = "start in the relief and cut towards the tailstock, out of the end of the part, and end the pass before the tool or its holder meets the centre"
+		}
 		if !c.reverse { // a left-hand thread goes this way with the spindle forward
 			e.timed(0, 0, v)
 			e.Assumed, e.Usable, e.Reason = false, true, "a left-hand thread runs towards the tailstock with the spindle forward"
@@ -214,7 +219,7 @@ func (e *Ending) fit(c endingCase, fixed unit.Length, v unit.Velocity) {
 		return
 	}
 	e.Usable = false
-	e.Reason = fmt.Sprintf("needs %s beyond the last full thread and has %s", e.Room.Format(c.la.Units, 3), c.room.Format(c.la.Units, 3))
+	e.Reason = fmt.Sprintf("needs %s beyond the last full thread and has %s", e.Room.Format(c.units, 3), c.room.Format(c.units, 3))
 	if e.MaxRPM > 0 {
 		e.Reason += fmt.Sprintf("; at %.0f rpm or slower it would be enough", e.MaxRPM)
 	}

@@ -31,10 +31,11 @@ func (b *builder) holding() error {
 	if w.Stickout == 0 {
 		w.Stickout = w.Length + w.ReliefWidth + unit.Length(10)
 		b.assume("stick-out", "measure it from the jaws to the end of the part: --stickout", true, "the part stands %s out of the chuck", b.len(w.Stickout))
-	} else if need := w.Length + w.ReliefWidth; w.Stickout < need {
+	} else if need := w.Length + w.ReliefWidth; w.Stickout < need && !b.internal() { // a bore may run on between the jaws
 		b.hazard(Forbidden, fmt.Sprintf("thread %s and relief %s do not fit in front of the jaws: the part stands out only %s; the tool would run into the chuck",
 			b.len(w.Length), b.len(w.ReliefWidth), b.len(w.Stickout)), "let the part stand out at least "+b.len(need+5))
 	}
+	b.capacity()
 	d := b.th.Nominal
 	w.LengthOverDia = float64(w.Stickout / d)
 	w.Holding = append(w.Holding, "draw a witness line across jaw and work: a part that slips loses the thread's place")
@@ -50,9 +51,49 @@ func (b *builder) holding() error {
 		w.Holding = append(w.Holding, fmt.Sprintf("stands out %.1f diameters: no centre needed for bending", w.LengthOverDia))
 	}
 	if b.req.Bore > 0 {
+		b.wall()
 		w.Holding = append(w.Holding, "thin wall: light jaws or a plug, and measure again after taking it out of the chuck")
 	}
 	return nil
+}
+
+// capacity forbids work that does not go onto this lathe.
+func (b *builder) capacity() {
+	bed, w := b.la.Bed, b.plan.Work
+	if !b.internal() && bed.SwingOverCross > 0 && b.surface > bed.SwingOverCross {
+		b.hazard(Forbidden, fmt.Sprintf("a blank of %s does not pass over the cross slide of this lathe, which clears %s", b.len(b.surface), b.len(bed.SwingOverCross)), "use a larger lathe")
+	}
+	if b.internal() && bed.Swing > 0 && b.surface >= bed.Swing {
+		b.hazard(Forbidden, fmt.Sprintf("a part with a bore of %s does not turn over the bed of this lathe, which clears %s", b.len(b.surface), b.len(bed.Swing)), "use a larger lathe")
+	}
+	if bed.Centres > 0 && max(w.Stickout, w.Length) > bed.Centres {
+		b.hazard(Forbidden, fmt.Sprintf("the part stands out %s, and this lathe takes %s between centres", b.len(max(w.Stickout, w.Length)), b.len(bed.Centres)), "use a longer lathe")
+	}
+	if dia := b.req.BarDiameter; b.internal() && dia > 0 && dia+b.tipDepth >= b.surface {
+		b.hazard(Forbidden, fmt.Sprintf("a bar of %s leaves no room in a bore of %s to draw the tool out of a groove %s deep", b.len(dia), b.len(b.surface), b.len(b.tipDepth)),
+			"use a bar thinner than "+b.len(b.surface-b.tipDepth)+"; two thirds of the bore is usual")
+	}
+}
+
+// wall says what is left of a hollow part under its thread. A wall thinner than the
+// thread is deep is pressed out of round by the jaws and pushed away by the tool:
+// common practice, no source.
+func (b *builder) wall() {
+	m := b.plan.Limits.Member()
+	deepest, where := m.Minor.Target, "thread"
+	if w := b.plan.Work; w.ReliefWidth > 0 && w.ReliefDia < deepest {
+		deepest, where = w.ReliefDia, "relief"
+	}
+	left := (deepest - b.req.Bore) / 2
+	switch {
+	case left <= 0:
+		b.hazard(Forbidden, fmt.Sprintf("the %s cuts through into the hole: its root stands at %s and the hole is %s", where, b.len(deepest), b.len(b.req.Bore)), "make the hole after the thread, or a smaller one")
+	case left < b.tipDepth/4:
+		b.hazard(Forbidden, fmt.Sprintf("only %s of wall would be left under the %s: the part comes apart in the cut", b.len(left), where), "bore the hole after the thread, or make it smaller")
+	case left < b.tipDepth:
+		b.hazard(Warning, fmt.Sprintf("only %s of wall is left under the %s, less than the thread is deep: the jaws press it out of round, and it can give way under the cut", b.len(left), where),
+			"bore the hole after the thread", "fit a plug into the hole, take light passes")
+	}
 }
 
 // restWords says which rest helps where a centre cannot.

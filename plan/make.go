@@ -98,7 +98,7 @@ func material(r Request) (cut.Material, error) {
 	if r.Material == "" {
 		return cut.Material{}, &unit.InputError{
 			Field: "material", Value: "", Reason: "is missing",
-			Hint: `name it as the workshop does: "1018", "12L14", "4140", "6061", "brass"`,
+			Hint: `name it as the workshop does: "1018", "12L14", "4140 annealed", "6061", "360 brass"`,
 		}
 	}
 	return cut.FindMaterial(r.Material)

@@ -251,6 +251,13 @@ func TestBlocked(t *testing.T) {
 		{"left hand, relief too narrow to start in", func(r *Request) { r.Callout, r.Relief = "1/2-13 UNC-2A-LH", 0.5 }, "starts in the relief"},
 		{"a needle without a centre", func(r *Request) { r.Callout = "M1.6" }, "bends away"},
 		{"too fast for any hand", func(r *Request) { r.RPM = 1080 }, "needs"},
+		{"a blank larger than clears the cross slide", func(r *Request) { r.Callout, r.OpenEnd = "M150x6", true }, "cross slide"},
+		{"longer than the bed", func(r *Request) { r.Stickout = 600 }, "between centres"},
+		{"a bar as thick as the bore", func(r *Request) { r.Callout, r.BarDiameter = "1/2-13 UNC-2B", 10.5 }, "leaves no room"},
+		{"a bar of two thirds of the bore", func(r *Request) { r.Callout, r.BarDiameter = "1/2-13 UNC-2B", 7 }, ""},
+		{"a bore that runs on between the jaws", func(r *Request) { r.Callout, r.Stickout = "1/2-13 UNC-2B", 26 }, ""},
+		{"a hole that the relief opens", func(r *Request) { r.Bore, r.ReliefDiameter = 9.5, 9.4 }, "cuts through"},
+		{"a wall like foil", func(r *Request) { r.Callout, r.Bore, r.ReliefDiameter = "M30x1-6g", 28.4, 28.5 }, "comes apart"},
 		{"chuck too fast", func(r *Request) {
 			r.Lathe = strings.Replace(r.Lathe, "max_rpm = 1500", "max_rpm = 150", 1)
 			r.RPM = 200

@@ -52,6 +52,20 @@ func Replan(r Request, s State) (*Plan, error) {
 	return b.make()
 }
 
+// deepest is the depth, in full depths, beyond which a reading is not believed.
+const deepest = 1.5
+
+// oversized warns of a groove that is deeper than the limits allow.
+func (b *builder) oversized(pitch unit.Length) {
+	p := b.plan.Limits.Member().Pitch
+	if b.internal() && p.Max > 0 && pitch > p.Max {
+		b.hazard(Warning, fmt.Sprintf("the pitch diameter, %s, is above its greatest, %s: the thread is outside its limits and nothing can be put back", b.len(pitch), b.len(p.Max)), "measure again before the part is given up")
+	}
+	if !b.internal() && p.Min > 0 && pitch < p.Min {
+		b.hazard(Warning, fmt.Sprintf("the pitch diameter, %s, is below its least, %s: the thread is outside its limits and nothing can be put back", b.len(pitch), b.len(p.Min)), "measure again before the part is given up")
+	}
+}
+
 // standing works out the depth reached and what the dials are ahead by.
 func (b *builder) standing(s State, last Pass) error {
 	b.done = s.After
@@ -67,8 +81,14 @@ func (b *builder) standing(s State, last Pass) error {
 		}
 		b.cutTo = b.tipDepth - left
 		switch {
+		case b.cutTo > deepest*b.tipDepth:
+			return &unit.InputError{
+				Field: "measurement", Value: s.Pitch.Format(b.req.Units, 4), Reason: fmt.Sprintf("means a groove %s deep, and the whole thread is %s deep", b.len(b.cutTo), b.len(b.tipDepth)),
+				Hint: "check the wires, the unit and the reading",
+			}
 		case left <= 0:
 			b.cutTo = b.tipDepth
+			b.oversized(s.Pitch)
 		case b.cutTo <= 0:
 			return &unit.InputError{
 				Field: "measurement", Value: s.Pitch.Format(b.req.Units, 4), Reason: "means that nothing has been cut yet",

@@ -136,6 +136,9 @@ func (r Request) Validate() error {
 		}
 		bad(field, value, "is not known", hint)
 	}
+	if a := float64(r.Angle); math.IsNaN(a) || a < 0 || a >= math.Pi/2 {
+		bad("infeed angle", r.Angle.Format(2), "is not an angle from 0 to 90 degrees", "count it from the cross-slide line: 29 is usual for a thread of 60 degrees")
+	}
 	if r.FinalStraight < 0 || r.FinalStraight > 5 {
 		bad("final straight passes", fmt.Sprint(r.FinalStraight), "is not a number from 0 to 5", "one to three are usual")
 	}

@@ -14,14 +14,14 @@ func (b *builder) routine() error {
 	}
 	r := &b.plan.Routine
 	r.Zero = []Step{
-		{Do: "compound: wind forward until its lost motion is out, set its dial to 0"},
+		{Do: "compound: wind " + compoundWay(b.internal()) + " until its lost motion is out, set its dial to 0"},
 		{Do: "spindle running, touch the blank with the tip, coming from the " + sideFrom(b.internal()) + " without winding back", Check: "the faintest line shows"},
 		{Do: "set the cross-slide dial to 0; from now on the cross slide comes back to 0 for every pass unless the pass table says otherwise"},
 		{Do: "overshot a dial? back half a turn and come up again"},
 	}
 	r.Air = []Step{
 		{Do: "cross slide one turn " + clear + ", tool clear; " + b.plan.Stopping.Start},
-		{Do: "run one pass without cutting and end it: " + b.plan.Stopping.Words, Check: "the tool ends inside the relief with room to spare; do it until it is easy"},
+		{Do: "run one pass without cutting and end it: " + b.plan.Stopping.Words, Check: b.airCheck()},
 	}
 	count, over := b.scratchCount()
 	slide, reading := b.scratchReading()
@@ -39,6 +39,26 @@ func (b *builder) routine() error {
 		{Do: "set both dials to 0 there; take the remaining passes from a fresh plan: thrum passes --fresh-zero"},
 	}
 	return nil
+}
+
+// compoundWay is the way in which the compound feeds the tool into the work: its
+// lost motion must be out on that side.
+func compoundWay(internal bool) string {
+	if internal {
+		return "back, towards you,"
+	}
+	return "forward"
+}
+
+// airCheck says where the tool must stand when an air pass has ended.
+func (b *builder) airCheck() string {
+	switch {
+	case b.plan.Stopping.Method == EndAway && b.req.Centre:
+		return "the tool has left the thread, and neither it nor its holder has come near the centre; do it until it is easy"
+	case b.plan.Stopping.Method == EndAway || b.req.OpenEnd:
+		return "the tool has run clear of the end of the thread with nothing in its way; do it until it is easy"
+	}
+	return "the tool ends inside the relief with room to spare; do it until it is easy"
 }
 
 func sideFrom(internal bool) string {

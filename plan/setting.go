@@ -82,7 +82,9 @@ func (b *builder) taperSteps() error {
 	}
 	w := &b.plan.Work
 	between := w.Stickout
-	if over, err := b.th.SetOver(between); err == nil {
+	if b.internal() { // a bore cannot be reached between centres
+		w.Holding = append(w.Holding, fmt.Sprintf("taper: set the taper attachment to %s from the axis", b.th.TaperAngle().Format(3)))
+	} else if over, err := b.th.SetOver(between); err == nil {
 		w.Holding = append(w.Holding, fmt.Sprintf("taper: set the taper attachment to %s from the axis, or between centres set the tailstock over by %s (for a part %s from centre to centre: measure yours)",
 			b.th.TaperAngle().Format(3), b.len(over), b.len(between)))
 		if have := b.la.Tailstock.SetOver; have > 0 && over > have {
@@ -92,11 +94,19 @@ func (b *builder) taperSteps() error {
 	w.Holding = append(w.Holding, "square the tool to the axis of the WORK, never to the tapered surface")
 	if g := b.th.Gauge; g != nil && g.Plane > 0 {
 		w.Holding = append(w.Holding, fmt.Sprintf("limits and readings hold in the gauge plane, %s from the %s", b.len(g.Plane), endOf(b.internal())))
-		small := b.th.DiametersAt(0)
-		large := b.th.DiametersAt(w.Length)
-		w.Holding = append(w.Holding, fmt.Sprintf("basic major diameter %s there where counting starts, %s after %s", b.len(small.Major), b.len(large.Major), b.len(w.Length)))
+		at := func(x unit.Length) string {
+			return b.len(w.Blank.Target + b.th.DiametersAt(x).Major - b.th.DiametersAt(g.Plane).Major)
+		}
+		w.Holding = append(w.Holding, fmt.Sprintf("%s to the taper first: %s at the %s, %s in the gauge plane, %s after %s", turnOrBore(b.internal()), at(0), endOf(b.internal()), b.len(w.Blank.Target), at(w.Length), b.len(w.Length)))
 	}
 	return nil
+}
+
+func turnOrBore(internal bool) string {
+	if internal {
+		return "bore"
+	}
+	return "turn the blank"
 }
 
 func endOf(internal bool) string {

@@ -97,7 +97,8 @@ func (l ladder) solve() schedule {
 		start := 0
 		for i, end := range s.ends {
 			changed := i >= len(other) || other[i] != end
-			if changed && (s.governed[i] == "" || tight[start] < margin[i]) {
+			binds := tight[start] < l.n // a bound that ends no pass from here governs none
+			if changed && binds && (s.governed[i] == "" || tight[start] < margin[i]) {
 				s.governed[i], margin[i] = b.name, tight[start]
 			}
 			start = end

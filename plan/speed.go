@@ -121,7 +121,7 @@ func (b *builder) endingCase(room unit.Length) (endingCase, error) {
 	lead := b.th.Lead().Length()
 	half, err := b.toolHalf()
 	return endingCase{
-		la: b.la, lead: lead, toolHalf: half, timing: timing, risk: b.req.risk(), passes: expectedPasses,
+		la: b.la, units: b.req.Units, centre: b.req.Centre, lead: lead, toolHalf: half, timing: timing, risk: b.req.risk(), passes: expectedPasses,
 		openable: b.openable(), room: room, length: b.req.Length, reverse: b.needsReverse() || !b.fromChuck(),
 	}, err
 }
@@ -247,8 +247,21 @@ func (b *builder) fillSpeed(s lathe.Speed, rng cut.SpeedRange) {
 		b.hazard(Forbidden, fmt.Sprintf("%s rpm is above the chuck's limit of %s rpm", trimRPM(s.RPM), trimRPM(b.la.Chuck.MaxSpeed)), "choose a slower step")
 	case rng.Given() && sp.Surface > rng.High*1.0001:
 		b.hazard(Warning, fmt.Sprintf("%s is above the range for %s with this tool (%s to %s): the edge will not last",
-			sp.Surface.Format(b.req.Units, 0), b.mat.Name, rng.Low.Format(b.req.Units, 0), rng.High.Format(b.req.Units, 0)), "choose a slower step")
+			sp.Surface.Format(b.req.Units, 0), b.mat.Name, rng.Low.Format(b.req.Units, 0), rng.High.Format(b.req.Units, 0)), b.slower(s))
 	}
+}
+
+// slower says what to do about a speed that wears the edge.
+func (b *builder) slower(s lathe.Speed) string {
+	for _, o := range b.la.Speeds {
+		if o.RPM < s.RPM {
+			return "choose a slower step"
+		}
+	}
+	if b.plan.Tool.Material == "carbide" {
+		return "this lathe has no slower step: expect to resharpen, or to change the insert, before the last passes"
+	}
+	return "this lathe has no slower step: use a carbide tool, or expect to sharpen again before the last passes"
 }
 
 // settleEnding judges every ending at the chosen speed and fixes the relief.

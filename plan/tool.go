@@ -150,6 +150,11 @@ func (b *builder) blank() error {
 		w.ChamferTo = b.surface - 2*b.tipDepth - p/10
 		w.ReliefDia = b.surface - 2*b.tipDepth - p/5
 	}
+	if g := b.th.Gauge; !b.th.Taper.IsZero() && g != nil { // the limits hold in the gauge plane, chamfer and relief lie at the ends
+		there := b.th.DiametersAt(g.Plane).Major
+		w.ChamferTo += b.th.DiametersAt(0).Major - there
+		w.ReliefDia += b.th.DiametersAt(b.req.Length).Major - there
+	}
 	w.ChamferAngle = 45 * unit.Degree
 	if b.req.ReliefDiameter > 0 {
 		w.ReliefDia = b.req.ReliefDiameter

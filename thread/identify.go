@@ -172,6 +172,9 @@ func (r Readings) complete() (Readings, error) {
 		n := unit.Length(r.Threads)
 		r.Pitch, r.PitchError, r.Over, r.Threads = r.Over/n, r.PitchError/n, 0, 0
 	}
+	if r.Pitch == 0 {
+		return r, &unit.InputError{Field: "pitch", Reason: "is missing", Hint: "measure it with a pitch gauge, or count threads over a length"}
+	}
 	if !inRange(r.Pitch, 0.05, 100) {
 		return bad("pitch", r.Pitch, "is not a pitch between 0.05 and 100 mm", "use a pitch gauge, or count threads over a length")
 	}

@@ -60,6 +60,9 @@ var (
 		`(?:(?:\s*-\s*|\s+)` + metricClass + `(?:\s*/\s*` + metricClass + `)?)?(?:\s*-\s*([SNL]))?(?:\s*-?\s*\(` + mmPattern + `\))?$`)
 )
 
+// startsOf is the way in which trapezoidal threads write several starts.
+var startsOf = lazy(`^M\s*` + mmPattern + `\s*X\s*` + mmPattern + `\s*\(\s*P\s*` + mmPattern + `\s*\)`)
+
 const (
 	mmPattern   = `([0-9]*\.?[0-9]+)`
 	metricClass = `([1-9][A-Z](?:[1-9][A-Z])?)`
@@ -68,6 +71,9 @@ const (
 func parseMetric(c *callout) (Thread, error) {
 	m := metricForm().FindStringSubmatchIndex(c.fold)
 	if m == nil {
+		if s := startsOf().FindStringSubmatch(c.fold); s != nil {
+			return Thread{}, c.errorf("for several starts write lead and pitch: M"+s[1]+"xPh"+s[2]+"P"+s[3], "names lead and pitch as other threads do")
+		}
 		return Thread{}, c.errorf("write M10x1.5-6g, M10 x 1.25 - 4g6g, M8x1-6H-LH or M20xPh3P1.5-6H", "cannot be read as a metric thread")
 	}
 	part := func(i int) string { // matched in upper case, taken as written: 6g and 6G differ

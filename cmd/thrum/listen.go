@@ -320,6 +320,11 @@ func (s *session) recording(file string, rate float64) (sound.Stream, func(), er
 func about(file string, err error) error {
 	var in *unit.InputError
 	if errors.As(err, &in) {
+		if in.Field == "recording" && in.Value == "" {
+			named := *in
+			named.Value = file
+			return &named
+		}
 		return err
 	}
 	return &unit.InputError{Field: "recording", Value: file, Reason: err.Error(), Hint: "a WAV, FLAC, MP3 or Opus file, or a table of times and values"}

@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
+	"strings"
 
 	"thrum/gauge"
 	"thrum/lathe"
@@ -14,7 +16,7 @@ import (
 )
 
 type gearsCmd struct {
-	Callout string  `arg:"" help:"Thread as on the drawing, or a lead: \"1/2-13 UNC\", 1.25mm."`
+	Callout string  `arg:"" help:"Thread as on the drawing, or a lead: \"1/2-13 UNC\", 1.25mm, 19tpi."`
 	Lathe   string  `required:"" help:"Lathe file, or the name of an example lathe." placeholder:"FILE"`
 	Left    bool    `help:"Left hand, for a bare lead."`
 	Keep    int     `default:"6" help:"How many ways to print."`
@@ -39,6 +41,9 @@ func (c *gearsCmd) Run(s *session) error {
 	opt := lathe.Options{Keep: c.Keep, MaxPPM: c.MaxPPM}
 	if c.Keep < 1 || c.Keep > 1000 {
 		return &unit.InputError{Field: "keep", Value: fmt.Sprint(c.Keep), Reason: "is not between 1 and 1000", Hint: "leave it out for 6"}
+	}
+	if math.IsNaN(c.MaxPPM) || c.MaxPPM < 0 {
+		return &unit.InputError{Field: "max-ppm", Value: fmt.Sprint(c.MaxPPM), Reason: "is not a lead error above zero", Hint: "leave it out for 5000 parts in a million"}
 	}
 	lead, sys, err := leadOf(text, c.Left, &opt)
 	if err != nil {
@@ -68,15 +73,34 @@ func leadOf(text string, left bool, opt *lathe.Options) (unit.Ratio, unit.System
 	if left {
 		opt.Hand = lathe.Left
 	}
+	if exact, sys, ok, err := perInch(text); ok {
+		return exact, sys, err
+	}
 	mm, errM := unit.ParseExact(text, unit.Metric)
 	in, errI := unit.ParseExact(text, unit.Inches)
 	switch {
 	case errM != nil || errI != nil || mm != in: // not a length that names its unit
 		return unit.Ratio{}, 0, err
 	case mm.Sign() <= 0:
-		return unit.Ratio{}, 0, &unit.InputError{Field: "lead", Value: text, Reason: "is not above zero", Hint: "write a lead such as 1.25mm"}
+		return unit.Ratio{}, 0, &unit.InputError{Field: "lead", Value: text, Reason: "is not above zero", Hint: "write a lead such as 1.25mm or 13tpi"}
 	}
 	return mm, unit.Metric, nil
+}
+
+// perInch reads threads per inch; ok tells whether the text is meant as such.
+func perInch(text string) (lead unit.Ratio, sys unit.System, ok bool, err error) {
+	n, ok := strings.CutSuffix(strings.ToLower(strings.TrimSpace(text)), "tpi")
+	if !ok {
+		return lead, 0, false, nil
+	}
+	r, err := unit.ParseRatio(strings.TrimSpace(n))
+	if err == nil && r.Sign() > 0 {
+		lead, err = unit.MustRatio(127, 5).Quo(r)
+	}
+	if err != nil || r.Sign() <= 0 {
+		return lead, 0, true, &unit.InputError{Field: "lead", Value: text, Reason: "is not a number of threads per inch", Hint: "write 13tpi, 11.5tpi or 1.5mm"}
+	}
+	return lead, unit.Inches, true, nil
 }
 
 type wiresCmd struct {

@@ -105,7 +105,7 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 		*l.to, err = named(l.name, l.text, r.Units)
 		faults = append(faults, err)
 		if err == nil && *l.to == 0 {
-			faults = append(faults, &unit.InputError{Field: l.name, Value: l.text, Reason: "is zero", Hint: "leave it out, or give a length"})
+			faults = append(faults, &unit.InputError{Field: l.name, Value: l.text, Reason: "is zero", Hint: zeroHint(l.name)})
 		}
 	}
 	for _, w := range f.Wires {
@@ -160,6 +160,14 @@ func threadOf(s *session, callout, file string, internal bool) (text, form strin
 		th, err = thread.Parse(text, side)
 	}
 	return text, "", th, err
+}
+
+// zeroHint says what to write instead of a length of zero.
+func zeroHint(field string) string {
+	if field == "length" {
+		return "give the length of full thread: 1in, 25mm"
+	}
+	return "leave it out, or give a length"
 }
 
 func named(field, text string, sys unit.System) (unit.Length, error) {

@@ -1,0 +1,139 @@
+package plan
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"thrum/internal/outside"
+	"thrum/unit"
+)
+
+func texts(p *Plan) string {
+	var all []string
+	for _, h := range p.Hazards {
+		all = append(all, h.Text)
+	}
+	return strings.Join(append(all, p.Work.Holding...), "\n")
+}
+
+// A left-hand thread between chuck and centre runs towards the centre: no line of
+// the sheet may say that nothing is there.
+func TestAwayTowardsTheCentre(t *testing.T) {
+	r := exampleRequest(t)
+	r.Callout, r.Centre = "1/2-13 UNC-2A-LH", true
+	p := mustMake(t, r)
+	if p.Stopping.Method != EndAway {
+		t.Fatalf("ends by %q", p.Stopping.Method)
+	}
+	if w := p.Stopping.Words; strings.Contains(w, "nothing to run into") || !strings.Contains(w, "centre") {
+		t.Errorf("ending: %s", w)
+	}
+	if c := p.Routine.Air[1].Check; strings.Contains(c, "relief") || !strings.Contains(c, "centre") {
+		t.Errorf("air pass: %s", c)
+	}
+	r.Centre = false
+	if w := mustMake(t, r).Stopping.Words; !strings.Contains(w, "nothing to run into") {
+		t.Errorf("without the centre: %s", w)
+	}
+}
+
+// The compound's lost motion must be out on the side on which it feeds: back, for
+// an internal thread.
+func TestCompoundLostMotion(t *testing.T) {
+	r := exampleRequest(t)
+	for callout, want := range map[string]string{"1/2-13 UNC-2A": "wind forward", "1/2-13 UNC-2B": "wind back"} {
+		r.Callout = callout
+		if do := mustMake(t, r).Routine.Zero[0].Do; !strings.Contains(do, want) {
+			t.Errorf("%s: %s", callout, do)
+		}
+	}
+}
+
+// A taper of 1 in 16 on the diameter: over the distance L1 from the small end to
+// the gauge plane of 1/2-14 NPT the blank grows by L1/16.
+func TestTaperBlank(t *testing.T) {
+	r := exampleRequest(t)
+	r.Callout, r.Length = "1/2-14 NPT", 0.78*unit.Inch
+	p := mustMake(t, r)
+	outside.Check(t, outside.Claim{
+		What: "gauge plane L1 of 1/2-14 NPT on the sheet", Source: "ASME B1.20.1 table 2", Status: outside.Memory,
+		Published: 0.3200, Ours: float64(p.Spec.Gauge.Plane / unit.Inch), Unit: "in", Tolerance: 0.00005,
+	})
+	target := p.Work.Blank.Target
+	for _, x := range []unit.Length{0, r.Length} {
+		want := target + unit.Length(x/unit.Inch-0.32)*unit.Inch/16
+		if text := want.Format(unit.Inches, 4); !strings.Contains(texts(p), text) {
+			t.Errorf("%v from the small end: no %q in\n%s", x, text, texts(p))
+		}
+	}
+	// The chamfer at the small end starts below the root there.
+	root := target - 2*p.Passes[len(p.Passes)-1].Depth - 0.32*unit.Inch/16
+	if p.Work.ChamferTo >= root {
+		t.Errorf("chamfer to %v, root at the small end %v", p.Work.ChamferTo, root)
+	}
+	r.Callout = "Rc 1/2"
+	if text := texts(mustMake(t, r)); strings.Contains(text, "tailstock over") || strings.Contains(text, "turn the blank") {
+		t.Errorf("a bore between centres:\n%s", text)
+	}
+}
+
+// Until the groove is deeper than the rounding of the tip no flank is in the cut,
+// and none can rub.
+func TestNoRubbingBelowTheTip(t *testing.T) {
+	r := Request{Callout: "M100x6-6g", Lathe: exampleLathe(t, "metric-geared"), Material: "1045", Length: 40, OpenEnd: true, Stickout: 60, Infeed: "straight"}
+	if text := texts(mustMake(t, r)); strings.Contains(text, "down to 0.0 um") {
+		t.Error(text)
+	}
+}
+
+// A bound named for a pass is one that could end it: what holds the first pass
+// holds no other.
+func TestFirstPassBoundNamesOnlyTheFirst(t *testing.T) {
+	for _, callout := range []string{"M30xPh6P2-6g", "M20x2.5-6g", "Tr20x4-7e"} {
+		r := Request{Callout: callout, Lathe: exampleLathe(t, "metric-geared"), Material: "1045", Length: 30, Stickout: 60, Centre: true, Relief: 8}
+		for _, pass := range mustMake(t, r).Passes[1:] {
+			if strings.HasPrefix(pass.GovernedBy, "first pass") {
+				t.Errorf("%s: pass %d governed by %q", callout, pass.N, pass.GovernedBy)
+			}
+		}
+	}
+}
+
+// A reading below the least size is called so, and one that no groove of this
+// thread gives is not believed.
+func TestReplanBelowLimits(t *testing.T) {
+	r := exampleRequest(t)
+	p := mustMake(t, r)
+	least := p.Limits.Member().Pitch.Min
+	last := len(p.Passes)
+	rapid.Check(t, func(t *rapid.T) {
+		under := unit.Length(rapid.Float64Range(0.001, 3).Draw(t, "under"))
+		q, err := Replan(r, State{After: last, Pitch: least - under})
+		switch {
+		case err != nil:
+			if under < 0.1 {
+				t.Fatalf("%v under: %v", under, err)
+			}
+		case !strings.Contains(texts(q), "below its least"):
+			t.Fatalf("%v under the least size and not a word", under)
+		case under > 1.5:
+			t.Fatalf("%v under the least size was believed", under)
+		}
+	})
+	if _, err := Replan(r, State{After: last, Pitch: least - 5}); err == nil {
+		t.Error("a groove deeper than the bar was believed")
+	}
+}
+
+func TestAngleBelowZero(t *testing.T) {
+	r := exampleRequest(t)
+	for _, a := range []float64{-5, math.NaN(), 95} {
+		r.Angle = unit.Angle(a) * unit.Degree
+		if _, err := Make(r); err == nil {
+			t.Errorf("%v degrees accepted", a)
+		}
+	}
+}
