@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -91,8 +92,12 @@ func checkTakes(t *testing.T, st *store.Store, first store.Sample, e store.Evide
 			t.Errorf("%s is not shown, or is something else", f.Name)
 		}
 	}
-	if !strings.Contains(body, "/flanks?callout=1%2F2-13") {
-		t.Error("no way to read marks")
+	to := regexp.MustCompile(`/flanks\?callout=1%2F2-13[^"]*kept=([^&"]+)[^"]*`).FindStringSubmatch(body)
+	if to == nil {
+		t.Fatal("no way to read marks")
+	}
+	if page := ask(t, st, html.UnescapeString(to[0])); !strings.Contains(page, `name="kept" value="`+to[1]) {
+		t.Error("the page of the flanks does not hold the photograph")
 	}
 }
 

@@ -29,6 +29,7 @@ type flanksPage struct {
 	Sets                                   []flankAnswer
 	Compare                                []string
 	ID                                     string
+	Kept                                   []keptPhoto
 	Part                                   control
 	Gone                                   bool
 }
@@ -54,6 +55,7 @@ func (s *Server) flanksForm(w http.ResponseWriter, r *http.Request, status int, 
 		s.broken(w, r, err)
 		return
 	}
+	page.Kept = s.flanksKept(r, q)
 	s.show(w, r, status, "flanks", page)
 }
 
@@ -66,7 +68,7 @@ func (s *Server) flanksTake(w http.ResponseWriter, r *http.Request) {
 	}
 	defer func() { _ = r.MultipartForm.RemoveAll() }()
 	q := url.Values(r.MultipartForm.Value)
-	set, err := flanksRead(r, q)
+	set, err := s.flanksRead(r, q)
 	if err != nil {
 		page := flanksPage{frame: s.frame(r, "Flanks", "flanks")}
 		page.Here = "/flanks"
@@ -83,12 +85,13 @@ func (s *Server) flanksTake(w http.ResponseWriter, r *http.Request) {
 }
 
 // flanksRead reads the form and its photographs.
-func flanksRead(r *http.Request, q url.Values) (*flankSet, error) {
+func (s *Server) flanksRead(r *http.Request, q url.Values) (*flankSet, error) {
 	in := reader{q: q}
-	set := &flankSet{ask: map[string]string{}, feed: photo.Side(q.Get("feed")), oneGo: in.yes("together")}
+	set := &flankSet{ask: url.Values{}, feed: photo.Side(q.Get("feed")), oneGo: in.yes("together")}
 	for k := range q {
-		set.ask[k] = short(q.Get(k), 200)
+		set.ask[k] = []string{short(q.Get(k), 200)}
 	}
+	set.ask["kept"] = q["kept"][:min(len(q["kept"]), mostShots)]
 	callout := strings.TrimSpace(q.Get("callout"))
 	in.note("callout", func() (err error) {
 		if callout == "" || len(callout) > thread.MaxCallout {
@@ -117,6 +120,9 @@ func flanksRead(r *http.Request, q url.Values) (*flankSet, error) {
 	th, err := set.of.Pictured()
 	if err != nil {
 		return nil, underField(err, map[string]string{"thread": "callout", "outside diameter": "diameter"})
+	}
+	if set.shots, err = s.keptShots(r, q, th, set.options()); err != nil {
+		return nil, err
 	}
 	for _, field := range []string{"before", "after"} {
 		shots, err := flankShots(r, field, th, set.options())

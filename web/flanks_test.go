@@ -88,6 +88,7 @@ func TestFlanksPage(t *testing.T) {
 	if err != nil || len(files) != 2 || files[0].Kind != "photo" {
 		t.Errorf("kept files %+v, %v", files, err)
 	}
+	readKept(t, s, files[0], files[1])
 	kept, err := st.Measurements(t.Context(), store.About{PartID: part.ID})
 	if err != nil || len(kept) != 1 || math.Abs(kept[0].Value-152.4) > 2.3 || kept[0].Spread < 1 {
 		t.Errorf("kept %+v, %v", kept, err)
@@ -98,6 +99,34 @@ func TestFlanksPage(t *testing.T) {
 	now = now.Add(trayTime + time.Second)
 	if w := visit(s, address); w.Code != http.StatusNotFound || !strings.Contains(w.Body.String(), "have been put away") {
 		t.Errorf("after %v: status %d", trayTime, w.Code)
+	}
+}
+
+// readKept reads photographs that are kept, without sending them again.
+func readKept(t *testing.T, s *Server, file, other store.File) {
+	t.Helper()
+	page := visit(s, "/flanks?kept="+file.ID+"&callout=M20x2.5").Body.String()
+	if !strings.Contains(page, `name="kept" value="`+file.ID) || !strings.Contains(page, file.Name) {
+		t.Errorf("the form does not hold the kept photo: %s", page)
+	}
+	w := post(t, s, "/flanks", url.Values{"callout": {"M20x2.5"}, "kept": {file.ID}}, nil)
+	if w.Code != http.StatusSeeOther {
+		t.Fatalf("reading a kept photo: status %d: %s", w.Code, w.Body)
+	}
+	m := bigFigure.FindStringSubmatch(visit(s, w.Header().Get("Location")).Body.String())
+	if m == nil {
+		t.Fatal("the kept photo was not read")
+	}
+	if n, _ := strconv.ParseFloat(m[1], 64); math.Abs(n-152.4) > 0.015*152.4 {
+		t.Errorf("%g marks per turn in the kept photo, drawn with 152.4", n)
+	}
+	w = post(t, s, "/flanks", url.Values{"callout": {"M20x2.5"}, "kept": {file.ID}}, map[string]string{"after": photos + other.Name})
+	if body := visit(s, w.Header().Get("Location")).Body.String(); !strings.Contains(body, "Before and after") {
+		t.Error("a kept photo is not compared with a new one")
+	}
+	w = post(t, s, "/flanks", url.Values{"callout": {"M20x2.5"}, "kept": {"nowhere"}}, nil)
+	if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "is not kept here") {
+		t.Errorf("a photo that is not kept: status %d", w.Code)
 	}
 }
 

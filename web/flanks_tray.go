@@ -6,7 +6,9 @@ import (
 	"encoding/base64"
 	"fmt"
 	"image/jpeg"
+	"io"
 	"net/http"
+	"net/url"
 	"sync"
 	"time"
 
@@ -38,7 +40,7 @@ type flankShot struct {
 
 // flankSet is what was sent with one form, and what was read in it.
 type flankSet struct {
-	ask    map[string]string // the form, to be shown again
+	ask    url.Values // the form, to be shown again
 	of     plan.FlankRequest
 	feed   photo.Side
 	oneGo  bool
@@ -127,24 +129,32 @@ func flankShots(r *http.Request, field string, th photo.Thread, o photo.Options)
 		if h.Size == 0 && h.Filename == "" {
 			continue
 		}
-		s := &flankShot{name: cleanName(h.Filename), after: field == "after", file: make([]byte, 0, h.Size)}
 		in, err := h.Open()
 		if err != nil {
 			return nil, err
 		}
-		var b bytes.Buffer
-		_, err = b.ReadFrom(in)
+		s, err := flankShotOf(cleanName(h.Filename), field, in, th, o)
 		in.Close()
 		if err != nil {
 			return nil, err
 		}
-		s.file = b.Bytes()
-		if err := s.measure(th, o); err != nil {
-			return nil, notPhoto(field, s.name, err)
-		}
 		out = append(out, s)
 	}
 	return out, nil
+}
+
+// flankShotOf reads one photograph that came with a field of the form, or for one.
+func flankShotOf(name, field string, in io.Reader, th photo.Thread, o photo.Options) (*flankShot, error) {
+	s := &flankShot{name: name, after: field == "after"}
+	var b bytes.Buffer
+	if _, err := b.ReadFrom(in); err != nil {
+		return nil, err
+	}
+	s.file = b.Bytes()
+	if err := s.measure(th, o); err != nil {
+		return nil, notPhoto(field, s.name, err)
+	}
+	return s, nil
 }
 
 // measure decodes the photograph, reads it and makes the picture that is shown.

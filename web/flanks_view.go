@@ -96,11 +96,7 @@ func (s *Server) flanksAnswer(w http.ResponseWriter, r *http.Request, status int
 	if after != nil {
 		page.Sets = append(page.Sets, answerOf(page.ID, "After", after, atAfter, q, n))
 	}
-	again := url.Values{}
-	for k, v := range set.ask {
-		again.Set(k, v)
-	}
-	s.flanksForm(w, r, status, page, again)
+	s.flanksForm(w, r, status, page, set.ask)
 }
 
 func answerOf(id, title string, f *plan.Flanks, at []int, q url.Values, n int) flankAnswer {

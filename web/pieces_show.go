@@ -97,6 +97,7 @@ type pieceLogLine struct {
 type pieceFileLine struct {
 	ID, Kind, Name string
 	Image          bool
+	Read           string // where a photograph's flanks are read
 }
 
 // pieceBegin takes up a new piece of a part with its newest plan.
@@ -205,7 +206,13 @@ func (s *Server) showPiece(w http.ResponseWriter, r *http.Request, st *store.Sto
 		return
 	}
 	for _, f := range files {
-		page.Files = append(page.Files, pieceFileLine{f.ID, f.Kind, f.Name, strings.HasPrefix(f.Media, "image/")})
+		l := pieceFileLine{ID: f.ID, Kind: f.Kind, Name: f.Name, Image: strings.HasPrefix(f.Media, "image/")}
+		if f.Kind == flankFile {
+			p := work.plan()
+			q := url.Values{"kept": {f.ID}, "callout": {p.Request.Callout}, "rpm": {strconv.FormatFloat(float64(p.Speed.RPM), 'f', -1, 64)}}
+			l.Read = "/flanks?" + q.Encode()
+		}
+		page.Files = append(page.Files, l)
 	}
 	s.show(w, r, status, "piece", page)
 }

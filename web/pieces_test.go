@@ -256,7 +256,7 @@ func TestPieceFiles(t *testing.T) {
 	s.wantRedirect(send("flank.jpg", "image/jpeg", "light"), at+"#kept")
 	s.wantRedirect(send(`..\..\evil.html`, "text/html", "<script>alert(1)</script>"), at+"#kept")
 	page := s.get(at)
-	s.want(page, 200, "photo: flank.jpg", "document: evil.html")
+	s.want(page, 200, "photo: flank.jpg", "document: evil.html", "Read the flanks", "/flanks?callout=")
 	for _, m := range regexp.MustCompile(`<a href="(/pieces/[^"]*/files/[^"]*)"`).FindAllStringSubmatch(page.Body.String(), -1) {
 		w := s.get(m[1])
 		html := strings.Contains(w.Body.String(), "script")

@@ -241,8 +241,8 @@ func (a *aboutSample) fileLine(trialID string, x store.File) fileLine {
 	if a.Plan != nil {
 		q.Set("rpm", strconv.FormatFloat(float64(a.Plan.Speed.RPM), 'f', -1, 64))
 	}
+	q.Set("kept", x.ID)
 	if x.Kind == "recording" {
-		q.Set("kept", x.ID)
 		l.Way = "/listen?" + q.Encode()
 		return l
 	}
