@@ -182,7 +182,7 @@ func TestDrawRuns(t *testing.T) {
 			t.Fatal("codes repeat")
 		}
 		n := rapid.IntRange(2, 9).Draw(t, "square")
-		sq, _ := LatinSquare(n, rand.New(rand.NewPCG(1, 1)))
+		sq := latin(n, rand.New(rand.NewPCG(1, 1)))
 		for i := range n {
 			row, col := map[int]bool{}, map[int]bool{}
 			for j := range n {

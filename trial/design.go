@@ -116,21 +116,3 @@ func VotesNeeded(p float64, power Power) (int, bool) {
 	z := distuv.UnitNormal.Quantile(.975)/2 + distuv.UnitNormal.Quantile(float64(power))*math.Sqrt(p*(1-p))
 	return int(math.Ceil(z * z / (p - .5) / (p - .5))), true
 }
-
-// LatinSquare draws a square of the given size by lot: rows could be bars, columns
-// run positions, so that wear of the edge falls on all treatments alike. Rows,
-// columns and letters of a cyclic square are shuffled. Valid: 2 to 26.
-func LatinSquare(size int, r *rand.Rand) ([][]int, error) {
-	if size < 2 || size > 26 {
-		return nil, &unit.InputError{Field: "square", Value: itoa(size), Reason: "is not a size", Hint: "2 to 26"}
-	}
-	rows, cols, names := r.Perm(size), r.Perm(size), r.Perm(size)
-	sq := make([][]int, size)
-	for i := range sq {
-		sq[i] = make([]int, size)
-		for j := range sq[i] {
-			sq[i][j] = names[(rows[i]+cols[j])%size]
-		}
-	}
-	return sq, nil
-}

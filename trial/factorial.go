@@ -78,11 +78,11 @@ func Aliases(e Word, group []Word) []Word {
 	return out
 }
 
-// Effects gives every effect of a full two-level factorial from its results in
+// yates gives every effect of a full two-level factorial from its results in
 // standard order (A changes fastest); index 0 is the mean. effects[w] belongs to Word(w).
 // Valid: 2 to 65536 results, a power of two.
 // Source: Yates, The Design and Analysis of Factorial Experiments, 1937.
-func Effects(y []float64) ([]float64, error) {
+func yates(y []float64) ([]float64, error) {
 	n := len(y)
 	if n < 2 || n > 1<<16 || n&(n-1) != 0 {
 		return nil, &unit.InputError{Field: "results", Value: itoa(n), Reason: "is not the number of runs of a full two-level factorial", Hint: "2, 4, 8, 16 ..."}

@@ -63,6 +63,9 @@ func NewFactorial(names, words []string) (Factorial, error) {
 		return f, err
 	}
 	f.Resolution = Resolution(group)
+	if f.Resolution == 2 {
+		return f, &unit.InputError{Field: "word", Value: strings.Join(words, ", "), Reason: "would always change two factors together", Hint: "set each by other letters, such as D=AB,E=AC"}
+	}
 	for _, g := range group[1:] {
 		f.Group = append(f.Group, g.String())
 	}
@@ -106,9 +109,4 @@ func (f Factorial) Draw(seed uint64) []Combination {
 		runs[i] = c
 	}
 	return runs
-}
-
-// DrawSquare draws a Latin square from a seed.
-func DrawSquare(size int, seed uint64) ([][]int, error) {
-	return LatinSquare(size, rand.New(rand.NewPCG(seed, drawStream)))
 }

@@ -143,14 +143,14 @@ func TestReachAndSizes(t *testing.T) {
 }
 
 func TestFactorialPublished(t *testing.T) {
-	e, err := Effects([]float64{60, 72, 54, 68, 52, 83, 45, 80})
+	e, err := yates([]float64{60, 72, 54, 68, 52, 83, 45, 80})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for w, want := range map[Word]float64{1: 23, 2: -5, 4: 1.5, 3: 1.5, 5: 10, 6: 0, 7: .5} {
 		claim(t, "pilot plant "+w.String(), "Box, Hunter and Hunter, pilot plant", outside.Memory, want, e[w], 1e-9)
 	}
-	e, err = Effects([]float64{45, 71, 48, 65, 68, 60, 80, 65, 43, 100, 45, 104, 75, 86, 70, 96})
+	e, err = yates([]float64{45, 71, 48, 65, 68, 60, 80, 65, 43, 100, 45, 104, 75, 86, 70, 96})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -149,6 +149,7 @@ func settledOf(q url.Values) (trial.Settled, error) {
 // trialFields turns the names that trials use into those of the form.
 var trialFields = map[string]string{
 	"changed arm": "changed", "pairs": "blocks", "bars": "blocks", "cuts": "blocks", "cuts of the baseline": "a", "cuts of the changed arm": "b",
+	"word": "words", "generator": "words", "generators": "words", "effect": "words",
 }
 
 func named(err error) error {

@@ -16,6 +16,7 @@ func (s *Server) trialRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /trials", s.trialsShow)
 	m.HandleFunc("POST /trials", s.trialSettle)
 	m.HandleFunc("GET /trials/new", s.trialNew)
+	m.HandleFunc("GET /trials/several", s.severalShow)
 	m.HandleFunc("POST /questions", s.questionAdd)
 	m.HandleFunc("POST /questions/{id}", s.questionClose)
 	m.HandleFunc("GET /trials/{id}", s.trialShow)

@@ -12,6 +12,7 @@ import (
 type trialCmd struct {
 	Questions trialQuestionsCmd `cmd:"" help:"Questions that are ready to be cut for."`
 	Plan      trialPlanCmd      `cmd:"" help:"What a layout of cuts can reach at best; run order and codes, drawn by lot."`
+	Several   trialSeveralCmd   `cmd:"" help:"Several changes at once: factors in combination, or treatments in a Latin square; run order by lot, and what the results show."`
 	Analyze   trialAnalyzeCmd   `cmd:"" help:"What a table of samples shows: seen, measured, caused."`
 	Votes     trialVotesCmd     `cmd:"" help:"How far things lie apart by side-by-side votes."`
 	Gauge     trialGaugeCmd     `cmd:"" help:"How far a way of measuring can be trusted: the same parts, several people, again and again."`

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"thrum/trial"
@@ -29,31 +28,22 @@ func (c *trialQuestionsCmd) Run(s *session) error {
 }
 
 type trialPlanCmd struct {
-	Question string   `arg:"" optional:"" help:"A ready-made question by its name, as thrum trial questions lists them."`
-	Design   string   `help:"pairs, groups, bars or return." default:"pairs" placeholder:"KIND"`
-	Blocks   int      `help:"Pairs, or bars." placeholder:"N"`
-	A        int      `name:"a" help:"Cuts of the baseline: in all, on each bar, or before and again after." placeholder:"N"`
-	B        int      `name:"b" help:"Cuts of the changed arm." placeholder:"N"`
-	Factor   string   `help:"What is changed on purpose." placeholder:"NAME"`
-	Baseline string   `help:"As it is done now." placeholder:"ARM"`
-	Changed  string   `help:"As it is to be tried." placeholder:"ARM"`
-	Margin   float64  `help:"Smallest difference that matters." placeholder:"N"`
-	Spread   float64  `help:"Bar-to-bar standard deviation known from earlier bars." placeholder:"SD"`
-	Seed     *uint64  `help:"Draw run order and codes from this number; keep what is printed before the first cut." placeholder:"N"`
-	Levels   []string `help:"Two-level factors cut in combination, such as speed,centre,oil: a factorial instead of two arms." placeholder:"NAMES"`
-	Words    []string `help:"With --levels: letters that are set by others, such as D=ABC for a half of four." placeholder:"D=ABC"`
-	Square   []string `help:"Treatments of a Latin square: rows are bars, columns run positions." placeholder:"NAMES"`
-	JSON     bool     `name:"json" help:"Print as JSON."`
+	Question string  `arg:"" optional:"" help:"A ready-made question by its name, as thrum trial questions lists them."`
+	Design   string  `help:"pairs, groups, bars or return." default:"pairs" placeholder:"KIND"`
+	Blocks   int     `help:"Pairs, or bars." placeholder:"N"`
+	A        int     `name:"a" help:"Cuts of the baseline: in all, on each bar, or before and again after." placeholder:"N"`
+	B        int     `name:"b" help:"Cuts of the changed arm." placeholder:"N"`
+	Factor   string  `help:"What is changed on purpose." placeholder:"NAME"`
+	Baseline string  `help:"As it is done now." placeholder:"ARM"`
+	Changed  string  `help:"As it is to be tried." placeholder:"ARM"`
+	Margin   float64 `help:"Smallest difference that matters." placeholder:"N"`
+	Spread   float64 `help:"Bar-to-bar standard deviation known from earlier bars." placeholder:"SD"`
+	Seed     *uint64 `help:"Draw run order and codes from this number; keep what is printed before the first cut." placeholder:"N"`
+	JSON     bool    `name:"json" help:"Print as JSON."`
 }
 
 // Run says what a layout can reach and, with a seed, draws it.
 func (c *trialPlanCmd) Run(s *session) error {
-	switch {
-	case len(c.Levels) > 0:
-		return c.factorial(s)
-	case len(c.Square) > 0:
-		return c.square(s)
-	}
 	set := trial.Settled{Question: "trial", ScoreIs: "score", Margin: c.Margin, Factor: trial.Factor{Name: "factor", Baseline: "baseline", Changed: "changed"}}
 	if c.Question != "" {
 		found := false
@@ -134,64 +124,4 @@ func (c *trialPlanCmd) design() trial.Design {
 		d.A, d.B = or(c.A, 4), or(c.B, 4)
 	}
 	return d
-}
-
-func (c *trialPlanCmd) seed() uint64 {
-	if c.Seed == nil {
-		return 0
-	}
-	return *c.Seed
-}
-
-func (c *trialPlanCmd) factorial(s *session) error {
-	f, err := trial.NewFactorial(c.Levels, c.Words)
-	if err != nil {
-		return err
-	}
-	runs := f.Draw(c.seed())
-	if c.JSON {
-		return s.json(struct {
-			trial.Factorial
-			Runs []trial.Combination `json:"runs"`
-		}{f, runs})
-	}
-	fmt.Fprintf(s.out, "%d factors in %d runs", len(f.Names), len(runs))
-	if f.Resolution > 0 {
-		fmt.Fprintf(s.out, ", resolution %d: I = %s", f.Resolution, strings.Join(f.Group, " = "))
-	}
-	fmt.Fprintln(s.out)
-	for i, n := range f.Names {
-		fmt.Fprintf(s.out, "  %c  %s\n", 'A'+i, n)
-	}
-	for _, a := range f.Aliases {
-		fmt.Fprintf(s.out, "  %-6s cannot be told from %s\n", a.Effect, strings.Join(a.From, ", "))
-	}
-	fmt.Fprintf(s.out, "%4s  %s\n", "run", strings.Join(f.Names, ", "))
-	for i, r := range runs {
-		var levels []string
-		for _, high := range r.High {
-			levels = append(levels, map[bool]string{true: "high", false: "low"}[high])
-		}
-		fmt.Fprintf(s.out, "%4d  %s\n", i+1, strings.Join(levels, ", "))
-	}
-	return nil
-}
-
-func (c *trialPlanCmd) square(s *session) error {
-	sq, err := trial.DrawSquare(len(c.Square), c.seed())
-	if err != nil {
-		return err
-	}
-	if c.JSON {
-		return s.json(sq)
-	}
-	fmt.Fprintln(s.out, "rows are bars, columns run positions: wear of the edge falls on all treatments alike")
-	for i, row := range sq {
-		var names []string
-		for _, t := range row {
-			names = append(names, c.Square[t])
-		}
-		fmt.Fprintf(s.out, "bar %s  %s\n", strconv.Itoa(i+1), strings.Join(names, ", "))
-	}
-	return nil
 }
