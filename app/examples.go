@@ -51,6 +51,10 @@ func (a *App) LoadExamples(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	var planner plan.Planner
+	if p, err = planner.MakeWhole(ctx, p.Request); err != nil {
+		return err
+	}
 	_, err = a.keepPlan(ctx, part.ID, p)
 	return err
 }

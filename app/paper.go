@@ -13,13 +13,14 @@ import (
 )
 
 // paper is the job that writes a set-up sheet as PDF.
-func paper(_ context.Context, w job.Work) (job.Result, error) {
+func paper(ctx context.Context, w job.Work) (job.Result, error) {
 	var r plan.Request
 	if err := json.Unmarshal(w.Arguments, &r); err != nil {
 		return job.Result{}, &unit.InputError{Field: "request", Value: string(w.Arguments), Reason: "is not a request for a plan: " + err.Error()}
 	}
 	w.Progress(0.1, "planning")
-	p, err := plan.MakeWithVibration(r)
+	var planner plan.Planner
+	p, err := planner.MakeWhole(ctx, r)
 	if err != nil {
 		return job.Result{}, err
 	}

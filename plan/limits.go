@@ -2,6 +2,7 @@ package plan
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -45,6 +46,7 @@ func LimitsOfThreads(threads []thread.Thread, plating unit.Length, after bool, u
 			return nil, err
 		}
 		s.Threads = append(s.Threads, b.plan.Thread)
+		b.along()
 		s.Reasons = append(s.Reasons, b.plan.Reasons...)
 		s.Assumptions = append(s.Assumptions, b.plan.Assumptions...)
 		if th.Side == thread.External {
@@ -59,4 +61,42 @@ func LimitsOfThreads(threads []thread.Thread, plating unit.Length, after bool, u
 		s.Assumptions = slices.DeleteFunc(s.Assumptions, func(a Assumption) bool { return strings.Contains(a.Text, "external or internal") })
 	}
 	return s, nil
+}
+
+// along says which size a taper thread has where along its axis, and how long its
+// parts are: what a taper is turned, gauged and made up by.
+func (b *builder) along() {
+	g := b.th.Gauge
+	if g == nil || b.th.Taper.IsZero() {
+		return
+	}
+	who, from := "screw", "from the small end"
+	if b.internal() {
+		who, from = "bore", "from the face"
+	}
+	var planes, lengths []string
+	for _, s := range g.Sections {
+		planes = append(planes, fmt.Sprintf("%s %s at %s", s.Name, b.len(s.Diameters.Pitch), b.len(s.At)))
+	}
+	for _, l := range []struct {
+		name string
+		of   unit.Length
+	}{
+		{"gauge plane", g.Plane}, {"to either side of it", g.Tolerance}, {"full at root and crest", g.Complete}, {"useful thread", g.Useful},
+		{"useful thread at the least", g.UsefulMin}, {"at the most", g.UsefulMax}, {"beyond the gauge plane for fitting", g.Fitting},
+		{"made up by wrench beyond hand tightness", g.Wrench}, {"vanishing thread", g.Vanish}, {"useful and vanishing thread", g.Overall},
+	} {
+		if b.internal() && strings.Contains("full at root and crest, vanishing thread, useful and vanishing thread", l.name) {
+			continue // parts of a screw cut with a die
+		}
+		if l.of > 0 {
+			lengths = append(lengths, l.name+" "+b.len(l.of))
+		}
+	}
+	if len(planes) > 0 {
+		b.reason("thread", b.plan.Thread.Source, "Basic pitch diameter of the %s, %s: %s.", who, from, strings.Join(planes, ", "))
+	}
+	if len(lengths) > 0 {
+		b.reason("thread", b.plan.Thread.Source, "Lengths of the %s, %s: %s.", who, from, strings.Join(lengths, ", "))
+	}
 }

@@ -122,6 +122,15 @@ func (b *builder) internal() bool { return b.th.Side == thread.Internal }
 // len prints a length in the sheet's system with the places that suit it.
 func (b *builder) len(l unit.Length) string { return b.num(l) + " " + b.req.Units.String() }
 
+// short is len without the noughts at the end: for a figure to set, not to compare.
+func (b *builder) short(l unit.Length) string {
+	n := b.num(l)
+	if strings.Contains(n, ".") {
+		n = strings.TrimRight(strings.TrimRight(n, "0"), ".")
+	}
+	return n + " " + b.req.Units.String()
+}
+
 func (b *builder) num(l unit.Length) string {
 	if b.req.Units == unit.Inches {
 		return l.Number(unit.Inches, 4)

@@ -69,6 +69,30 @@ const (
 	UsualCases = 400
 )
 
+// MakeWhole is MakeWithVibration with the outlook and the remedies as well: all that
+// a sheet on the page, on paper or in the store says of vibration. It takes about a
+// second, and is the same every time.
+func (p *Planner) MakeWhole(ctx context.Context, r Request) (*Plan, error) {
+	s, err := p.Examine(r)
+	if err != nil {
+		return nil, err
+	}
+	return s.Plan, s.Complete(ctx)
+}
+
+// Complete adds the outlook from the usual number of cases, and the remedies.
+func (s *Study) Complete(ctx context.Context) error {
+	const seed = 1 // the same sheet every time
+	if s.Plan.Vibration == nil {
+		return nil
+	}
+	if _, err := s.Outlook(ctx, UsualCases, seed); err != nil {
+		return err
+	}
+	_, err := s.Remedies(ctx, UsualCases/2, seed)
+	return err
+}
+
 // MakeOutlook is Study.Outlook for a plan that is already made: it is planned again
 // from its request, and the outlook becomes part of its Vibration.
 func MakeOutlook(ctx context.Context, p *Plan, n int, seed uint64) (*Outlook, error) {

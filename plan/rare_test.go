@@ -137,3 +137,22 @@ func TestAngleBelowZero(t *testing.T) {
 		}
 	}
 }
+
+// Where a taper thread is gauged is part of its limits.
+func TestTaperPlanes(t *testing.T) {
+	s, err := LimitsOf("1/2-14 NPT", 0, false, unit.Inches)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []string
+	for _, r := range s.Reasons {
+		all = append(all, r.Text)
+	}
+	text := strings.Join(all, "\n")
+	// ASME B1.20.1 table 2, from memory: E0, E1, L1, L2, L3, L4 of 1/2-14 NPT.
+	for _, want := range []string{"0.7584 in", "0.7784 in at 0.3200 in", "useful thread 0.5337 in", "hand tightness 0.2143 in", "vanishing thread 0.7815 in"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in\n%s", want, text)
+		}
+	}
+}

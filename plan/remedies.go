@@ -84,7 +84,7 @@ func (s *Study) otherLast() (trial, bool) {
 	for _, p := range s.Plan.Passes[len(s.Plan.Passes)-n:] {
 		least0 = min(least0, p.Infeed)
 	}
-	t.Size = fmt.Sprintf("each of them must cut deeper than the marks are high: as planned up to %s; on a thread already at size cleaning up takes twice the height of the marks off the pitch diameter", s.b.len(least0))
+	t.Size = fmt.Sprintf("each of them must cut deeper than the marks are high: as planned up to %s; on a thread already at size cleaning up takes twice the height of the marks off the pitch diameter", s.b.short(least0))
 	return t, true
 }
 
@@ -116,7 +116,7 @@ func (s *Study) shorter() (trial, bool) {
 	r := s.changed(func(r *Request) { // what was heard belongs to the part as it stood
 		r.Stickout, r.KnockFree, r.KnockCentre = least, nil, nil
 	})
-	return trial{Remedy{Name: remedyStickout, Do: "let the part stand out only " + s.b.len(least), Settings: set("stickout", "%s", strings.ReplaceAll(text, " ", ""))}, r}, true
+	return trial{Remedy{Name: remedyStickout, Do: "let the part stand out only " + s.b.short(least), Settings: set("stickout", "%s", strings.ReplaceAll(text, " ", ""))}, r}, true
 }
 
 // otherInfeed proposes the method that is quietest at the lively end.
@@ -257,7 +257,7 @@ func (s *Study) springPasses() (trial, bool) {
 	}, s.b.req}
 	if n := len(s.Plan.Passes); n > 0 {
 		if y := s.Plan.Passes[n-1].Depth - s.Plan.Passes[n-1].Achieved; y > 0 {
-			t.Size += ", up to " + s.b.len(2*y) + " of the pitch diameter"
+			t.Size += ", up to " + s.b.short(2*y) + " of the pitch diameter"
 		}
 	}
 	return t, true

@@ -328,7 +328,7 @@ func (f *flow) detail() {
 	}}
 	for i, p := range f.s.p.Passes {
 		t.Strong[i] = p.Measure
-		t.Rows = append(t.Rows, []string{fmt.Sprint(p.N), number(p.Infeed, f.s.sys), fmt.Sprintf("%.0f N", p.Force.N()), p.GovernedBy})
+		t.Rows = append(t.Rows, []string{fmt.Sprint(p.N), number(p.Infeed, f.s.sys), p.Force.Format(f.s.sys), p.GovernedBy})
 	}
 	f.table(t)
 }

@@ -176,7 +176,7 @@ func Methods(w io.Writer, all []plan.MethodSummary, sys unit.System, o TextOptio
 		if m.Chosen {
 			name = t.strong(name)
 		}
-		t.line("%s%7s%8d%8.0f N%8.0f N%8.0f N%9.1f um%11s", name, m.Angle.Format(1), m.Passes, m.Force.N(), m.Radial.N(), m.Axial.N(), m.Trailing.MM()*1000, number(m.Bend, sys))
+		t.line("%s%7s%8d%10s%10s%10s%9.1f um%11s", name, m.Angle.Format(1), m.Passes, m.Force.Format(sys), m.Radial.Format(sys), m.Axial.Format(sys), m.Trailing.MM()*1000, number(m.Bend, sys))
 		t.item("            ", m.Words)
 	}
 	t.line("")

@@ -381,7 +381,7 @@ func (s sheet) passes() Section {
 		}
 		row := Row{Key: fmt.Sprintf("pass.%d", p.N), Strong: p.Measure, Cells: []string{
 			fmt.Sprint(p.N), strings.TrimSuffix(r.Text, " ("+r.Kind+")"), number(p.Depth, s.sys), number(p.Infeed, s.sys),
-			fmt.Sprintf("%.0f N", p.Force.N()), p.GovernedBy,
+			p.Force.Format(s.sys), p.GovernedBy,
 		}}
 		if s.p.Speed.Finish > 0 {
 			row.Cells[5] += fmt.Sprintf(" · %.4g rpm", p.RPM.RPM())

@@ -413,7 +413,7 @@ func (t *text) passTable(p *plan.Plan) {
 		if p.Speed.Finish > 0 {
 			note += fmt.Sprintf(" · %.4g rpm", s.RPM.RPM())
 		}
-		t.line("%4d  %s%10s%10s%6.0f N  %s", s.N, t.strong(fmt.Sprintf("%-18s", prefix+strings.TrimSuffix(r.Text, " ("+r.Kind+")"))), number(s.Depth, t.sys), number(s.Infeed, t.sys), s.Force.N(), note)
+		t.line("%4d  %s%10s%10s%8s  %s", s.N, t.strong(fmt.Sprintf("%-18s", prefix+strings.TrimSuffix(r.Text, " ("+r.Kind+")"))), number(s.Depth, t.sys), number(s.Infeed, t.sys), s.Force.Format(t.sys), note)
 		if s.Measure && i < len(p.Passes)-1 {
 			t.item("      ▪", "STOP AND MEASURE: clean, read over wires, work out what is left before going on")
 		}

@@ -44,6 +44,17 @@ const Newton Force = 1
 // N returns the force in newtons.
 func (f Force) N() float64 { return float64(f) }
 
+// PoundForce is the weight of a pound: 0.45359237 kg x 9.80665 m/s2.
+const PoundForce Force = 4.4482216152605
+
+// Format prints the force in whole newtons, or in whole pounds-force where inches are used.
+func (f Force) Format(sys System) string {
+	if sys == Inches {
+		return strconv.FormatFloat(float64(f/PoundForce), 'f', 0, 64) + " lbf"
+	}
+	return strconv.FormatFloat(float64(f), 'f', 0, 64) + " N"
+}
+
 // Time is a duration in seconds, of cutting and of people, not of clocks.
 type Time float64
 

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"fmt"
 	"html/template"
 	"net/http"
 	"net/url"
@@ -10,6 +9,7 @@ import (
 
 	"thrum/plan"
 	"thrum/render"
+	"thrum/unit"
 )
 
 // mostCompared set-ups stand side by side on a screen.
@@ -134,12 +134,12 @@ func compareRows(plans []*plan.Plan) (differ, same []compareRow) {
 // totals are figures over all passes.
 func totals(p *plan.Plan) []render.Value {
 	var out []render.Value
-	force := 0.0
+	var force unit.Force
 	for _, s := range p.Passes {
-		force = max(force, s.Force.N())
+		force = max(force, s.Force)
 	}
 	if len(p.Passes) > 0 {
-		out = append(out, render.Value{Key: "total.force", Label: "greatest cutting force", Text: fmt.Sprintf("%.0f N", force)})
+		out = append(out, render.Value{Key: "total.force", Label: "greatest cutting force", Text: force.Format(p.Request.Units)})
 	}
 	if p.Bend != nil {
 		out = append(out, render.Value{Key: "total.bend", Label: "pitch diameter varies by", Text: render.Length(p.Bend.Taper, p.Request.Units)})

@@ -17,13 +17,6 @@ func (s *Server) finishRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /compare/finish", s.compareFinish)
 }
 
-// Cases drawn for the page, and the seed: the same page every time.
-const (
-	finishCases = plan.UsualCases
-	remedyCases = plan.UsualCases / 2
-	finishSeed  = 1
-)
-
 type finishPage struct {
 	frame
 	Thread, Words string
@@ -74,10 +67,8 @@ func (s *Server) finishShow(w http.ResponseWriter, r *http.Request) {
 	q := tidy(r.URL.Query())
 	st, faults, err := s.study(r, q)
 	page := finishPage{frame: s.frame(r, "What vibrates", "sheet"), Query: q.Encode()}
-	if err == nil && st != nil && st.Plan.Vibration != nil {
-		if _, err = st.Outlook(r.Context(), finishCases, finishSeed); err == nil {
-			_, err = st.Remedies(r.Context(), remedyCases, finishSeed)
-		}
+	if err == nil && st != nil {
+		err = st.Complete(r.Context())
 	}
 	switch {
 	case r.Context().Err() != nil:

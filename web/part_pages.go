@@ -73,6 +73,10 @@ func (s *Server) partKeep(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, http.StatusUnprocessableEntity, "The sheet was not kept: it cannot be planned", words)
 		return
 	}
+	if p, err = s.planner.MakeWhole(r.Context(), p.Request); err != nil {
+		s.broken(w, r, err)
+		return
+	}
 	id, err := s.keepPlan(r, name, p)
 	if err != nil {
 		s.broken(w, r, err)
@@ -279,7 +283,7 @@ func (s *Server) partAgain(w http.ResponseWriter, r *http.Request) {
 			*to = heard
 		}
 	}
-	p, err := s.planner.Make(request)
+	p, err := s.planner.MakeWhole(r.Context(), request)
 	if err == nil {
 		err = s.addPlan(r, shown.PartID, p)
 	}

@@ -69,12 +69,12 @@ func (s *Server) sheetText(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) sheetPDF(w http.ResponseWriter, r *http.Request) {
 	if p, ok := s.planned(w, r); ok {
-		st, err := s.planner.Examine(p.Request)
+		whole, err := s.planner.MakeWhole(r.Context(), p.Request)
 		if err != nil {
 			s.broken(w, r, err)
 			return
 		}
-		s.sendPaper(w, r, st.Plan)
+		s.sendPaper(w, r, whole)
 	}
 }
 
