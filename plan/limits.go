@@ -82,9 +82,16 @@ func (b *builder) along() {
 		name string
 		of   unit.Length
 	}{
-		{"gauge plane", g.Plane}, {"to either side of it", g.Tolerance}, {"full at root and crest", g.Complete}, {"useful thread", g.Useful},
-		{"useful thread at the least", g.UsefulMin}, {"at the most", g.UsefulMax}, {"beyond the gauge plane for fitting", g.Fitting},
-		{"made up by wrench beyond hand tightness", g.Wrench}, {"vanishing thread", g.Vanish}, {"useful and vanishing thread", g.Overall},
+		{"gauge plane", g.Plane},
+		{"to either side of it", g.Tolerance},
+		{"full at root and crest", g.Complete},
+		{"useful thread", g.Useful},
+		{"useful thread at the least", g.UsefulMin},
+		{"at the most", g.UsefulMax},
+		{"beyond the gauge plane for fitting", g.Fitting},
+		{"made up by wrench beyond hand tightness", g.Wrench},
+		{"vanishing thread", g.Vanish},
+		{"useful and vanishing thread", g.Overall},
 	} {
 		if b.internal() && strings.Contains("full at root and crest, vanishing thread, useful and vanishing thread", l.name) {
 			continue // parts of a screw cut with a die

@@ -52,7 +52,7 @@ func TestParts(t *testing.T) {
 	expect("/parts", "Screw", "1 revision")
 	expect(at+"/sheet.pdf", "%PDF")
 	expect(at+"/sheet.json", `"schema": 1`, `"outlook"`, `"remedies"`)
-	expect(at, "Finish: what vibrates", "how sure") // what the sheet of the same thread says on its page
+	expect(at, "Finish: what vibrates", "marks from vibration") // what the sheet of the same thread says on its page
 
 	// The same name with another speed is the next revision, and says what changed.
 	if status, _, _ := ask("POST", "/parts", url.Values{"name": {"Screw <script>alert(1)</script>"}, "query": {query + "&rpm=115"}}); status != http.StatusSeeOther {
