@@ -58,10 +58,15 @@ func start() (*bench, error) {
 	if b.url, err = serve(folder + "/data"); err != nil {
 		return nil, err
 	}
+	if err := os.WriteFile(folder+"/microphone.wav", microphone(), 0o600); err != nil {
+		return nil, err
+	}
 	off := func(name string) chromedp.ExecAllocatorOption { return chromedp.Flag(name, true) }
 	alloc, cancel := chromedp.NewExecAllocator(context.Background(), append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(folder+"/browser"),
-		off("disable-quic"), off("disable-component-update"), off("disable-sync"), off("no-pings"))...)
+		off("disable-quic"), off("disable-component-update"), off("disable-sync"), off("no-pings"),
+		// The browser's own stand-in for a microphone, which it lets every page hear.
+		off("use-fake-device-for-media-stream"), off("use-fake-ui-for-media-stream"), chromedp.Flag("use-file-for-fake-audio-capture", folder+"/microphone.wav"))...)
 	stop = append(stop, cancel)
 	ctx, cancel := chromedp.NewContext(alloc, chromedp.WithErrorf(func(string, ...any) {}))
 	stop = append(stop, cancel)

@@ -31,6 +31,17 @@ import (
 // computer and for phones.
 func lan(t *testing.T) (here, phones string) {
 	t.Helper()
+	return lanBy(t, "http")
+}
+
+// lanSecure is a bench like that and its address over HTTPS.
+func lanSecure(t *testing.T) (here, phones string) {
+	t.Helper()
+	return lanBy(t, "https")
+}
+
+func lanBy(t *testing.T, scheme string) (here, phones string) {
+	t.Helper()
 	ctx, cancel := context.WithCancel(t.Context())
 	a, err := app.New(ctx, app.Config{
 		Data: t.TempDir(), Address: "127.0.0.1:0", Lan: true, Secure: ":0", Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
@@ -47,7 +58,7 @@ func lan(t *testing.T) (here, phones string) {
 		t.Fatal(err)
 	}
 	for _, at := range a.Phones() {
-		if u, err := url.Parse(at); err == nil && u.Scheme == "http" && net.ParseIP(u.Hostname()).To4() != nil {
+		if u, err := url.Parse(at); err == nil && u.Scheme == scheme && net.ParseIP(u.Hostname()).To4() != nil {
 			return a.URL(), at
 		}
 	}

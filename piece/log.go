@@ -18,6 +18,7 @@ const (
 	Checked  = "check"    // tip, work or count looked at
 	Picked   = "pick-up"  // the thread was picked up again, both dials set to 0
 	Noted    = "note"     // a remark
+	Recorded = "record"   // sound was recorded from a step on
 	Replaned = "new-plan" // the bench planned the rest anew, or says why it did not
 )
 

@@ -20,6 +20,7 @@ var built embed.FS
 // so that a browser may keep it for ever.
 type assets struct {
 	script, style string // addresses
+	recorder      string // runs on the audio thread
 	boothScript   string // those of the pages where people vote
 	boothStyle    string
 	offline       []byte // runs beside the pages of pieces, at an address of its own
@@ -31,7 +32,7 @@ func newAssets() (*assets, error) {
 	for _, e := range []struct {
 		file string
 		to   *string
-	}{{"bench.js", &a.script}, {"bench.css", &a.style}, {"booth.js", &a.boothScript}, {"booth.css", &a.boothStyle}} {
+	}{{"bench.js", &a.script}, {"bench.css", &a.style}, {"recorder.js", &a.recorder}, {"booth.js", &a.boothScript}, {"booth.css", &a.boothStyle}} {
 		data, err := built.ReadFile("built/" + e.file)
 		if err != nil {
 			return nil, err

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"html/template"
 	"io"
+	"maps"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -54,6 +55,10 @@ func (s *Server) listenForm(w http.ResponseWriter, r *http.Request, status int, 
 	} else {
 		page.For = ""
 	}
+	if err := s.keptForm(r, &page, f, q); err != nil {
+		s.broken(w, r, err)
+		return
+	}
 	page.Known = []control{f.number("rpm", "Spindle speed as set, rpm", "200")}
 	if page.Thread == "" {
 		page.Known = append(page.Known, f.choose("lathe", "Lathe", "not known", plainOptions(f.lathes...)...), f.text("callout", "Thread", "for the gears that turn with it"))
@@ -63,13 +68,32 @@ func (s *Server) listenForm(w http.ResponseWriter, r *http.Request, status int, 
 		f.number("marks", "Marks counted once around", "if you have counted them"),
 		f.number("rate", "Values a second", "for a list of values without times"))
 	page.Second = f.number("second-rpm", "Spindle speed of the second", "at least a sixth faster or slower")
-	if id := q.Get("kept"); id != "" && s.config.Store != nil {
-		if file, content, err := s.config.Store.OpenFile(r.Context(), id); err == nil {
-			content.Close()
-			page.Kept, page.KeptName = id, file.Name
-		}
-	}
 	s.show(w, r, status, "listen", page)
+}
+
+// keptForm fills in what is known of a recording that is kept already: its name, and
+// when it was made at a piece the thread and the speed.
+func (s *Server) keptForm(r *http.Request, page *listenPage, f *form, q url.Values) error {
+	id := q.Get("kept")
+	if id == "" || s.config.Store == nil {
+		return nil
+	}
+	file, content, err := s.config.Store.OpenFile(r.Context(), id)
+	if err != nil {
+		return nil // cleared away: the form asks for another
+	}
+	content.Close()
+	page.Kept, page.KeptName = id, file.Name
+	p, rpm, err := s.keptSetup(r.Context(), file)
+	if err != nil || p == nil {
+		return err
+	}
+	page.Thread = p.Thread.Designation
+	if !f.q.Has("rpm") {
+		f.q = maps.Clone(q)
+		f.q.Set("rpm", strconv.FormatFloat(rpm.RPM(), 'g', 4, 64))
+	}
+	return nil
 }
 
 // listenAsk takes the recordings and has them listened to, in the background where
@@ -190,7 +214,14 @@ func (s *Server) listenKept(r *http.Request, q url.Values, ask *ListenAsk) error
 		return &unit.InputError{Field: "cut", Value: short(id, 40), Reason: "is not kept here", Hint: "choose the recording again"}
 	}
 	ask.Cut.Name, ask.Cut.SHA256 = file.Name, file.SHA256
-	return content.Close()
+	if err := content.Close(); err != nil || ask.Plan != nil {
+		return err
+	}
+	p, _, err := s.keptSetup(r.Context(), file)
+	if err == nil && p != nil {
+		ask.Plan = &p.Request
+	}
+	return err
 }
 
 // listenRead reads what is known beforehand.

@@ -18,20 +18,21 @@ var pageFiles embed.FS
 
 // frame is what every page has.
 type frame struct {
-	Title   string
-	Here    string // the page's own address, to come back to
-	Menu    string // the entry of the menu that is marked
-	Theme   string // one of themes, or "" for the reader's setting
-	Script  string
-	Style   string
-	Version string
-	Keeps   bool // there is a store
+	Title    string
+	Here     string // the page's own address, to come back to
+	Menu     string // the entry of the menu that is marked
+	Theme    string // one of themes, or "" for the reader's setting
+	Script   string
+	Style    string
+	Recorder string
+	Version  string
+	Keeps    bool // there is a store
 }
 
 func (s *Server) frame(r *http.Request, title, menu string) frame {
 	return frame{
 		Title: title, Here: r.URL.RequestURI(), Menu: menu, Theme: themeOf(r),
-		Script: s.assets.script, Style: s.assets.style, Version: s.config.Version, Keeps: s.config.Store != nil,
+		Script: s.assets.script, Style: s.assets.style, Recorder: s.assets.recorder, Version: s.config.Version, Keeps: s.config.Store != nil,
 	}
 }
 

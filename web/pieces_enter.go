@@ -110,7 +110,7 @@ func known(e piece.Entry) (fault string) {
 		case "compound moved", "compound not-moved", "compound unsure":
 			return ""
 		}
-	case piece.Did, piece.Undid, piece.Measured, piece.Noted, piece.Paused, piece.Picked:
+	case piece.Did, piece.Undid, piece.Measured, piece.Noted, piece.Paused, piece.Picked, piece.Recorded:
 		return ""
 	}
 	return "That is nothing that can be entered here."

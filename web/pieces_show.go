@@ -6,7 +6,6 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"thrum/piece"
@@ -96,6 +95,7 @@ type pieceLogLine struct {
 
 type pieceFileLine struct {
 	ID, Kind, Name string
+	Note           string // at which speed it was recorded
 	Image          bool
 	Read           string // where a photograph's flanks are read
 }
@@ -206,13 +206,7 @@ func (s *Server) showPiece(w http.ResponseWriter, r *http.Request, st *store.Sto
 		return
 	}
 	for _, f := range files {
-		l := pieceFileLine{ID: f.ID, Kind: f.Kind, Name: f.Name, Image: strings.HasPrefix(f.Media, "image/")}
-		if f.Kind == flankFile {
-			p := work.plan()
-			q := url.Values{"kept": {f.ID}, "callout": {p.Request.Callout}, "rpm": {strconv.FormatFloat(float64(p.Speed.RPM), 'f', -1, 64)}}
-			l.Read = "/flanks?" + q.Encode()
-		}
-		page.Files = append(page.Files, l)
+		page.Files = append(page.Files, work.fileLine(f))
 	}
 	s.show(w, r, status, "piece", page)
 }
@@ -255,6 +249,8 @@ func (w *pieceWork) words(e piece.Entry) string {
 		return "paused"
 	case piece.Noted:
 		return "note: " + e.Body.Text
+	case piece.Recorded:
+		return "recording: " + e.Body.Text
 	case piece.Replaned:
 		if e.Body.Refused != "" {
 			return "no new plan: " + e.Body.Refused

@@ -22,7 +22,8 @@ type pieceWork struct {
 	log      []piece.Entry
 	standing piece.Standing
 	chain    []piece.Link
-	planID   string // the plan in force
+	planID   string   // the plan in force
+	plans    []string // ids of the chain's
 	steps    []piece.Step
 	table    piece.Table
 }
@@ -88,6 +89,7 @@ func (s *Server) addLink(ctx context.Context, w *pieceWork, e piece.Entry) error
 	if err != nil {
 		return err
 	}
+	w.plans = append(w.plans, e.Plan)
 	w.chain = append(w.chain, piece.Link{Plan: p, After: e.Body.After, Fresh: e.Body.Fresh})
 	return nil
 }

@@ -16,7 +16,7 @@ import (
 )
 
 // entries are the files of web/client from which the others are reached.
-var entries = []string{"bench.ts", "bench.css", "booth.ts", "booth.css", "offline.ts"}
+var entries = []string{"bench.ts", "bench.css", "booth.ts", "booth.css", "offline.ts", "recorder.ts"}
 
 func main() {
 	if len(os.Args) != 3 {

@@ -1,6 +1,7 @@
 // The work at the lathe. The page comes whole from the bench, every step in it; here
 // only the face that fits the log is shown. A tap is written into the browser's own
 // store first and sent when the bench can be reached, as often as it takes.
+import type { RecordPass } from "./record_piece.ts";
 import { Drawer, Entry, Kept, Body, Standing, fold, newID, passNumber } from "./piece_log.ts";
 
 type Dial = { slide: string; to: string; kind: string };
@@ -119,6 +120,7 @@ export class BenchPiece extends HTMLElement {
     const measure = this.querySelector<HTMLDetailsElement>("[data-measure]");
     if (measure && changed) measure.open = !!next?.first && !reading;
     this.state();
+    this.querySelector<RecordPass>("record-pass")?.follow?.();
     if (changed && this.hasAttribute("data-ready")) {
       for (const c of this.querySelectorAll<HTMLInputElement>(".pc-sure input")) c.checked = false;
       scrollTo(0, 0);
@@ -150,6 +152,7 @@ export class BenchPiece extends HTMLElement {
       case "measure": return `measured ${this.number(b.reading_mm ?? 0)} ${this.bundle.table.words}`;
       case "pick-up": return "thread picked up, both dials at 0 in the groove";
       case "check": return ({ "tip good": "tip looked at: whole", "tip bad": "tip chipped", "slip good": "witness line looked at: nothing has slipped", "slip bad": "work or tool has slipped", "count bad": "the scratch pass does not count right" } as Record<string, string>)[found] ?? "checked";
+      case "record": return `recording: ${b.text ?? ""}`;
       case "resume": return ({ "moved": "taken up again: compound already moved", "not-moved": "taken up again: compound not moved yet", "unsure": "taken up again: not sure where the compound stood" } as Record<string, string>)[b.found ?? ""] ?? "taken up again";
     }
     return e.kind;
@@ -212,13 +215,27 @@ export class BenchPiece extends HTMLElement {
     }
     this.lastTap = Date.now();
     this.trouble = "";
+    await this.add(kind, body, undoes);
+    if (kind === "note" || kind === "measure") { form.reset(); form.closest("details")?.removeAttribute("open"); this.show(); }
+  }
+
+  // add writes an entry, first into the browser's own store, and sends it.
+  async add(kind: string, body: Body, undoes?: string): Promise<Kept> {
     const entry: Kept = { id: newID(), kind, plan: this.bundle.plan, body, at: new Date().toISOString(), seq: 0, piece: this.bundle.piece, order: ++this.order };
     if (undoes) entry.undoes = undoes;
-    await this.drawer.put([entry]);
+    await this.drawer?.put([entry]);
     this.entries.set(entry.id, entry);
-    if (kind === "note" || kind === "measure") { form.reset(); form.closest("details")?.removeAttribute("open"); }
     this.show();
     void this.sync();
+    return entry;
+  }
+
+  // recorded puts the list of files in place anew when the bench has a recording.
+  recorded(): void {
+    void fetch(location.pathname).then((r) => r.text()).then((text) => {
+      const fresh = new DOMParser().parseFromString(text, "text/html").querySelector("[data-files]"), old = this.querySelector("[data-files]");
+      if (fresh && old) old.replaceWith(document.importNode(fresh, true));
+    }).catch(() => undefined);
   }
 
   // sync sends what waits and takes what other devices did. A second call while one

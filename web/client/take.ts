@@ -1,115 +1,138 @@
-// Taking sound: a button that records where the browser lets it, with a level meter
-// and a warning when it is too loud, and the turning into WAV of what the program
-// does not read by itself. Without this script the file picker alone does the work.
+// Taking sound for a form: a button that records in the page where the browser lets
+// it, and the turning into WAV of what the program does not read by itself. A
+// recording made here stays on this device until the bench has it, and a day longer.
+// Without this script the file picker alone does the work.
+import { RecordView, adopted, clock } from "./record_view.ts";
+import { Recording } from "./record.ts";
+import { Take, TakeBox, seconds, wavHead } from "./record_box.ts";
 
-const low = -60; // dB, the foot of the meter
-const clipped = 0.98; // of full scale
+const keptAfter = 24 * 3600 * 1000; // ms that a recording stays after it was sent
 
 export class TakeSound extends HTMLElement {
+  using?: Take; // the recording that stands in the field, when it was made here
   private input!: HTMLInputElement;
-  private said!: HTMLParagraphElement;
-  private meter?: HTMLMeterElement;
-  private button?: HTMLButtonElement;
-  private recorder?: MediaRecorder;
+  private view!: RecordView;
+  private kept = document.createElement("ul");
+  private static used = new Map<string, string>(); // what stood in a field before the form came back
+
+  private get key(): string { return `${this.closest("form")?.getAttribute("action") ?? ""} ${this.input.name}`; }
 
   connectedCallback(): void {
     const input = this.querySelector<HTMLInputElement>('input[type="file"]');
-    if (!input) return;
+    if (!input || this.view) return;
     this.input = input;
-    this.said = document.createElement("p");
-    this.said.className = "hint";
-    this.said.setAttribute("role", "status");
-    input.addEventListener("change", () => void this.chosen());
-    if (navigator.mediaDevices && "MediaRecorder" in window) this.offer();
-    else this.say(window.isSecureContext ? "" : "Recording in the page needs a secure connection; the telephone’s own recorder does as well.");
-    this.append(this.said);
-  }
-
-  private say(words: string): void { this.said.textContent = words; }
-
-  private offer(): void {
-    this.button = document.createElement("button");
-    this.button.type = "button";
-    this.button.textContent = "Record here";
     const label = this.querySelector("label")?.textContent ?? "";
-    this.button.setAttribute("aria-label", "Record here: " + label);
-    this.button.addEventListener("click", () => void (this.recorder ? this.recorder.stop() : this.record()));
-    this.meter = document.createElement("meter");
-    Object.assign(this.meter, { min: low, max: 0, low: -40, high: -6, optimum: -20, value: low, hidden: true });
-    this.meter.setAttribute("aria-label", "Level: " + label);
-    this.append(this.button, this.meter);
+    this.view = new RecordView({ key: this.key, name: "recorded.wav", most: Number(this.dataset.most ?? "60"), label: "Record here" }, (t, words) => void this.use(t, words));
+    this.view.button.setAttribute("aria-description", label);
+    this.kept.className = "rec-kept";
+    input.addEventListener("change", () => void this.chosen());
+    const why = Recording.hindrance();
+    if (!why) this.append(this.view.button, this.view.live);
+    else this.own(why);
+    this.append(this.view.said, this.kept);
+    void this.list().then((all) => {
+      const again = all.find((t) => t.id === TakeSound.used.get(this.key));
+      if (again) void this.use(again, `${seconds(again).toFixed(1)} s of sound, still here.`);
+    });
   }
 
-  private async record(): Promise<void> {
-    let stream: MediaStream;
+  // own offers the phone's own recorder where the page may not hear.
+  private own(why: string): void {
+    const b = document.createElement("button");
+    b.type = "button";
+    b.textContent = "Use the phone’s own recorder";
+    b.addEventListener("click", () => {
+      this.input.setAttribute("capture", "");
+      this.input.click();
+      this.input.removeAttribute("capture");
+    });
+    this.append(b);
+    const words = why === "insecure" ? "Browsers give the microphone to pages over HTTPS only. " : "This browser gives pages no raw sound. ";
+    this.view.said.textContent = words + "The phone’s own recorder does as well: best set to WAV or “lossless”.";
+    if (why !== "insecure" || !document.querySelector('a[href="/devices"]')) return;
+    const a = document.createElement("a");
+    a.href = "/devices";
+    a.textContent = "How to open the bench over HTTPS";
+    this.view.said.append(" ", a, ".");
+  }
+
+  // list shows the recordings that this device holds for the field.
+  private async list(): Promise<Take[]> {
+    const box = await TakeBox.open(), all: Take[] = [];
+    for (const t of await adopted(this.key)) {
+      if (t.sent && Date.now() - t.sent > keptAfter) await box.remove(t.id).catch(() => undefined);
+      else all.push(t);
+    }
+    this.kept.replaceChildren(...all.filter((t) => t.id !== this.using?.id).map((t) => this.line(t, box)));
+    return all;
+  }
+
+  private line(t: Take, box: TakeBox): HTMLLIElement {
+    const li = document.createElement("li"), words = document.createElement("span");
+    const when = new Date(t.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    words.textContent = `Recorded ${when}, ${clock(seconds(t))}${t.sent ? ", sent" : ", not sent yet"}`;
+    const button = (text: string, act: () => void) => {
+      const b = document.createElement("button");
+      b.type = "button";
+      b.textContent = text;
+      b.setAttribute("aria-description", words.textContent ?? "");
+      b.addEventListener("click", act);
+      return b;
+    };
+    li.append(words, button("Use", () => void this.use(t, `${seconds(t).toFixed(1)} s of sound.`)), button("Delete", () => void box.remove(t.id).then(() => this.list())));
+    return li;
+  }
+
+  // use puts a recording that was made here into the field.
+  private async use(t: Take, words: string): Promise<void> {
+    const box = await TakeBox.open();
     try {
-      stream = await navigator.mediaDevices.getUserMedia({ audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false } });
+      this.fill(await box.file(t));
     } catch {
-      this.say("The browser does not let this page use the microphone. Choose a recording instead.");
+      this.view.say("The recording could not be read from this device.");
       return;
     }
-    const parts: Blob[] = [];
-    const recorder = (this.recorder = new MediaRecorder(stream, { audioBitsPerSecond: 256_000 }));
-    const watch = this.watch(stream);
-    const end = window.setTimeout(() => recorder.stop(), Number(this.dataset.most ?? "60") * 1000);
-    recorder.addEventListener("dataavailable", (e) => parts.push(e.data));
-    recorder.addEventListener("stop", () => {
-      clearTimeout(end);
-      for (const t of stream.getTracks()) t.stop();
-      this.recorder = undefined;
-      this.button!.textContent = "Record again";
-      this.meter!.hidden = true;
-      const tooLoud = watch();
-      void this.keep(new Blob(parts, { type: recorder.mimeType }), "recorded.wav", tooLoud ? "It was too loud at times: hold the microphone further away and record again. " : "");
-    });
-    recorder.start();
-    this.button!.textContent = "Stop recording";
-    this.meter!.hidden = false;
-    this.say("Recording…");
+    this.using = t;
+    TakeSound.used.set(this.key, t.id);
+    this.view.label("Record again");
+    const keeps = box.keeps ? "Kept on this device until it is sent." : "This browser keeps nothing: send it before you leave the page.";
+    this.view.say(`${words} ${keeps}`);
+    await this.list();
+    this.dispatchEvent(new CustomEvent("taken", { bubbles: true }));
   }
 
-  // watch moves the meter and remembers whether the sound was ever clipped.
-  private watch(stream: MediaStream): () => boolean {
-    const context = new AudioContext();
-    const analyser = context.createAnalyser();
-    analyser.fftSize = 2048;
-    context.createMediaStreamSource(stream).connect(analyser);
-    const block = new Float32Array(analyser.fftSize);
-    let loud = false, on = true;
-    const step = () => {
-      if (!on) return;
-      analyser.getFloatTimeDomainData(block);
-      let most = 0;
-      for (const v of block) most = Math.max(most, Math.abs(v));
-      if (most >= clipped && !loud) { loud = true; this.say("Too loud: the recording is clipped."); }
-      this.meter!.value = Math.max(low, 20 * Math.log10(most + 1e-9));
-      requestAnimationFrame(step);
-    };
-    requestAnimationFrame(step);
-    return () => { on = false; void context.close(); return loud; };
+  private fill(file: File): void {
+    const files = new DataTransfer();
+    files.items.add(file);
+    this.input.files = files.files;
+  }
+
+  // sent notes that the bench has the recording.
+  async sent(): Promise<void> {
+    const t = this.using;
+    if (!t) return;
+    t.sent = Date.now();
+    TakeSound.used.delete(this.key);
+    await (await TakeBox.open()).put(t).catch(() => undefined);
   }
 
   // chosen turns a chosen file into WAV when the program does not read it by itself.
   private async chosen(): Promise<void> {
     const file = this.input.files?.[0];
-    this.say("");
+    this.using = undefined;
+    TakeSound.used.delete(this.key);
+    this.view.say("");
+    void this.list();
     if (!file || await readable(file)) return;
-    await this.keep(file, file.name.replace(/\.[^.]*$/, "") + ".wav", "");
-  }
-
-  private async keep(blob: Blob, name: string, warning: string): Promise<void> {
-    this.say("Reading the sound…");
+    this.view.say("Reading the sound…");
     try {
       const context = new AudioContext();
-      const sound = await context.decodeAudioData(await blob.arrayBuffer());
+      const sound = await context.decodeAudioData(await file.arrayBuffer());
       void context.close();
-      const files = new DataTransfer();
-      files.items.add(new File([wav(sound)], name, { type: "audio/wav" }));
-      this.input.files = files.files;
-      this.say(`${warning}${sound.duration.toFixed(1)} s of sound, ready to be sent.`);
-      this.dispatchEvent(new CustomEvent("taken", { bubbles: true }));
+      this.fill(new File([wav(sound)], file.name.replace(/\.[^.]*$/, "") + ".wav", { type: "audio/wav" }));
+      this.view.say(`${sound.duration.toFixed(1)} s of sound, ready to be sent.`);
     } catch {
-      this.say("This browser cannot read that sound. It is sent as it is.");
+      this.view.say("This browser cannot read that sound. It is sent as it is.");
     }
   }
 }
@@ -124,29 +147,12 @@ async function readable(file: File): Promise<boolean> {
 }
 
 // wav writes sound as 16-bit WAV.
-export function wav(sound: AudioBuffer): ArrayBuffer {
+function wav(sound: AudioBuffer): Blob {
   const channels = Math.min(sound.numberOfChannels, 2), frames = sound.length;
-  const out = new DataView(new ArrayBuffer(44 + 2 * channels * frames));
-  const word = (at: number, s: string) => { for (let i = 0; i < 4; i++) out.setUint8(at + i, s.charCodeAt(i)); };
-  word(0, "RIFF"); out.setUint32(4, out.byteLength - 8, true); word(8, "WAVE");
-  word(12, "fmt "); out.setUint32(16, 16, true); out.setUint16(20, 1, true); out.setUint16(22, channels, true);
-  out.setUint32(24, sound.sampleRate, true); out.setUint32(28, sound.sampleRate * 2 * channels, true);
-  out.setUint16(32, 2 * channels, true); out.setUint16(34, 16, true);
-  word(36, "data"); out.setUint32(40, out.byteLength - 44, true);
+  const pcm = new Int16Array(channels * frames);
   for (let c = 0; c < channels; c++) {
     const data = sound.getChannelData(c);
-    for (let i = 0; i < frames; i++) out.setInt16(44 + 2 * (i * channels + c), Math.round(32767 * Math.max(-1, Math.min(1, data[i]!))), true);
+    for (let i = 0; i < frames; i++) pcm[i * channels + c] = Math.round(32767 * Math.max(-1, Math.min(1, data[i]!)));
   }
-  return out.buffer as ArrayBuffer;
-}
-
-// busy tells that a form with files is on its way.
-export function busy(): void {
-  document.addEventListener("submit", (e) => {
-    const form = e.target;
-    if (!(form instanceof HTMLFormElement) || !form.dataset.busy || e.defaultPrevented) return;
-    form.setAttribute("aria-busy", "true");
-    const button = form.querySelector<HTMLButtonElement>("button.main");
-    if (button) button.textContent = form.dataset.busy + "…";
-  });
+  return new Blob([wavHead(pcm.byteLength, channels, sound.sampleRate), pcm]);
 }
