@@ -14,6 +14,8 @@ import (
 
 	"github.com/chromedp/cdproto/security"
 	"github.com/chromedp/chromedp"
+
+	"thrum/sound"
 )
 
 // micTone is what the browser's stand-in for a microphone hears, in hertz.
@@ -95,11 +97,56 @@ func TestRecordToListen(t *testing.T) {
 	p.await(`location.pathname.startsWith("/listen/")`)
 	p.await(`document.querySelector("#cause")`)
 	p.hears("the recording")
+	p.looksAndListens()
 	p.visit("/listen")
 	p.await(fmt.Sprintf(`/, sent/.test(document.querySelector(%q)?.textContent)`, field+" .rec-kept"))
 	p.mu.Lock()
 	p.said = nil // failed requests while the network was away are no faults of the page
 	p.mu.Unlock()
+}
+
+// looksAndListens reads the picture of the tone by its sliders and by a finger, and
+// plays the tone alone.
+func (p *tab) looksAndListens() {
+	p.Helper()
+	p.await(`document.querySelector("sound-values[data-ready]")`)
+	if s := p.text(".sv output"); !strings.Contains(s, "pass 1") || !strings.Contains(s, "on the tone at 1033.") || !strings.Contains(s, "310.1 waves a turn at 200.0 rpm (given)") {
+		p.Errorf("at the strongest tone it says %q", s)
+	}
+	eval[chromedp.Void](p, `(() => { const f = document.querySelectorAll(".sv input")[1]; f.value = "900"; f.dispatchEvent(new Event("input")) })()`)
+	if s := p.text(".sv output"); !strings.Contains(s, "2524 Hz") || !strings.Contains(s, "on no known line") { // 40 Hz to 4 kHz in a thousand equal factors
+		p.Errorf("at nine tenths it says %q", s)
+	}
+	eval[chromedp.Void](p, `(() => { const b = document.querySelector("sound-values svg image").getBoundingClientRect();
+		document.querySelector("sound-values svg").dispatchEvent(new PointerEvent("pointerdown", {clientX: b.left + b.width / 2, clientY: b.top + b.height / 2})) })()`)
+	if s := p.text(".sv output"); !strings.Contains(s, "400 Hz") {
+		p.Errorf("in the middle it says %q", s)
+	}
+	link := eval[string](p, `document.querySelector('a[data-play][href*="tone=1033"]').getAttribute("href")`)
+	p.touch(fmt.Sprintf("a[data-play][href=%q]", link))
+	p.await(`document.querySelector("pass-player audio").currentTime > 0`)
+	r, err := http.Get(p.base + link)
+	if err != nil {
+		p.Fatal(err)
+	}
+	defer r.Body.Close()
+	st, err := sound.Open(r.Body, sound.OpenOptions{})
+	if err != nil {
+		p.Fatal(err)
+	}
+	rec, err := sound.Load(st, sound.Pick{}, 0)
+	if err != nil {
+		p.Fatal(err)
+	}
+	n := 0
+	for i := range rec.Samples[1:] {
+		if rec.Samples[i] < 0 && rec.Samples[i+1] >= 0 {
+			n++
+		}
+	}
+	if f := float64(n) / rec.Duration().S(); math.Abs(f-micTone) > 2 {
+		p.Errorf("played alone the tone swings %.1f times a second", f)
+	}
 }
 
 // A phone paired over HTTPS records a pass: the sound hangs on that pass of that

@@ -84,12 +84,20 @@ func namedTones(h *sound.Heard) []namedTone {
 	return out
 }
 
-func spectrogramChart(h *sound.Heard) draw.Chart {
-	low, high := 40.0, 4000.0
+// SpectrogramRange is between which frequencies the picture of a spectrogram stands;
+// rows stand at equal factors.
+func SpectrogramRange(h *sound.Heard) (low, high unit.Frequency) {
+	low, high = 40, 4000
 	if p := h.Picture; p != nil && len(p.Columns) > 0 {
-		high = math.Min(high, p.FreqStep.Hz()*float64(len(p.Columns[0])-1))
-		low = math.Min(low, high/50)
+		high = min(high, p.FreqStep*unit.Frequency(len(p.Columns[0])-1))
+		low = min(low, high/50)
 	}
+	return low, high
+}
+
+func spectrogramChart(h *sound.Heard) draw.Chart {
+	from, to := SpectrogramRange(h)
+	low, high := from.Hz(), to.Hz()
 	top := high * math.Pow(high/low, 0.06)
 	end := h.Duration.S()
 	c := draw.Chart{

@@ -31,9 +31,10 @@ type listenedPage struct {
 	frame
 	ID       string
 	Name     string
+	First    *sheetSection // what made it
 	Sections []sheetSection
-	Passes   string // as JSON, for the player
-	Tones    string
+	Plays    []playRow
+	Picture  *picture // of the first recording, with its figures behind it
 	Sound    bool
 }
 
@@ -299,17 +300,16 @@ func (s *Server) listened(w http.ResponseWriter, r *http.Request, id string, res
 		if p := res.Pictures[sec.ID]; p != "" {
 			out.Pictures = []picture{{sec.ID, "Time across, frequency up; loud is dark. Passes are numbered; known lines and free tones are named.", template.HTML(p)}} // #nosec: drawn by this program, every text escaped
 		}
+		if id != "" && res.Values != nil && page.Picture == nil && len(out.Pictures) > 0 {
+			page.Picture, out.Pictures = &out.Pictures[0], nil
+		}
 		page.Sections = append(page.Sections, out)
 	}
-	passes, err := json.Marshal(res.Passes)
-	if err == nil {
-		var tones []byte
-		tones, err = json.Marshal(res.Tones)
-		page.Passes, page.Tones = string(passes), string(tones)
+	if len(page.Sections) > 0 {
+		page.First, page.Sections = &page.Sections[0], page.Sections[1:]
 	}
-	if err != nil {
-		s.broken(w, r, err)
-		return
+	if page.Sound {
+		page.Plays = plays(id, res)
 	}
 	s.show(w, r, http.StatusOK, "listened", page)
 }

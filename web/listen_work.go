@@ -42,10 +42,20 @@ type ListenResult struct {
 	Pictures map[string]string
 	Passes   []ListenPass     // of the first recording
 	Tones    []unit.Frequency // that stand out in it
+	Values   *listenValues    // behind its picture; nil of a result from before they were kept
 }
 
 // ListenPass is where a pass lies in its recording.
-type ListenPass struct{ Start, End unit.Time }
+type ListenPass struct {
+	Start, End unit.Time
+	Tones      []ListenTone
+}
+
+// ListenTone is a tone of a pass, its level in decibels of full scale.
+type ListenTone struct {
+	Freq  unit.Frequency
+	Level float64
+}
 
 // Listen does the work of a ListenJob. open gives a recording's stream.
 func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Stream, io.Closer, error), progress func(float64, string)) (*ListenResult, error) {
@@ -54,6 +64,7 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 		return nil, err
 	}
 	res := &ListenResult{Ask: a, Pictures: map[string]string{}}
+	loud := map[string]*loudness{}
 	hear := func(field string, f ListenFile, rpm unit.Rotation, lines []sound.Line, air bool) (*sound.Heard, error) {
 		st, done, err := open(f)
 		if err != nil {
@@ -61,10 +72,19 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 		}
 		defer done.Close()
 		o := sound.ListenOptions{Given: rpm, Lines: lines, NoCut: air}
+		whole := st.Info().Duration()
 		o.Progress = func(at unit.Time) {
-			progress(1-math.Exp(-at.S()/120), fmt.Sprintf("listening to %s: %.0f s", f.Name, at.S()))
+			far := 1 - math.Exp(-at.S()/120) // of a recording that does not say how long it is
+			if whole > 0 {
+				far = min(float64(at/whole), 1)
+			}
+			progress(far, fmt.Sprintf("listening to %s: %.0f s", f.Name, at.S()))
 		}
-		h, err := sound.Listen(ctx, st, o)
+		loud[field] = &loudness{Stream: st}
+		h, err := sound.Listen(ctx, loud[field], o)
+		if err == nil {
+			err = loud[field].silent(field, f.Name)
+		}
 		if err != nil {
 			return nil, unreadable(field, f.Name, err)
 		}
@@ -97,11 +117,18 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 	}
 	res.add(render.CauseSection(f))
 	for i, c := range k.Cuts {
-		res.add(render.HeardSection(fmt.Sprint("heard", i+1), c.Name, c.Heard))
+		sec := render.HeardSection(fmt.Sprint("heard", i+1), c.Name, c.Heard)
+		sec.Alerts = append(loud[[]string{"cut", "second"}[i]].alerts(), sec.Alerts...)
+		res.add(sec)
 	}
 	for _, p := range first.Passes {
-		res.Passes = append(res.Passes, ListenPass{p.Start, p.End})
+		out := ListenPass{Start: p.Start, End: p.End}
+		for _, t := range p.Tones {
+			out.Tones = append(out.Tones, ListenTone{t.Freq.Value, t.Level})
+		}
+		res.Passes = append(res.Passes, out)
 	}
+	res.Values = valuesOf(first, k.Lines)
 	for _, v := range f.Tones {
 		if v.Cut == a.Cut.Name && len(res.Tones) < 6 {
 			res.Tones = append(res.Tones, unit.Frequency(math.Round(v.Freq.Hz()*10)/10))

@@ -122,6 +122,8 @@ func (s *Server) routes(m *http.ServeMux) {
 	m.HandleFunc("POST /listen", s.listenAsk)
 	m.HandleFunc("GET /listen/{id}", s.listenedShow)
 	m.HandleFunc("GET /listen/{id}/sound", s.listenSound)
+	m.HandleFunc("GET /listen/{id}/play", s.listenPlay)
+	m.HandleFunc("GET /listen/{id}/values.json", s.listenValuesSend)
 	m.HandleFunc("POST /jobs", s.jobAsk)
 	m.HandleFunc("GET /jobs/{id}", s.jobShow)
 	m.HandleFunc("GET /jobs/{id}/result", s.jobResult)

@@ -307,3 +307,24 @@ func BenchmarkDecimateHour(b *testing.B) { // one second of the hour; multiply b
 		out = d.Write(out[:0], x)
 	}
 }
+
+func TestPeakFilter(t *testing.T) {
+	for _, r := range table(t, "testdata/peak_filter.csv") {
+		rate, f, width, k := number(t, r[0]), number(t, r[1]), number(t, r[2]), int(number(t, r[3]))
+		x := make([]float64, 400)
+		for i := range x {
+			x[i] = math.Sin(2*math.Pi*f*float64(i)/rate) + 0.5*math.Cos(2*math.Pi*0.31*float64(i)) + float64(i*37%11-5)/10
+		}
+		PeakFilter(x, rate, f, width)
+		outside.Check(t, outside.Claim{
+			What: fmt.Sprintf("peak filter at %g Hz, %g wide, both ways, sample %d", f, width, k), Source: "docs/validation/sound/peak_filter.py (scipy 1.10)",
+			Status: outside.Computed, Published: number(t, r[4]), Ours: x[k], Tolerance: 1e-9,
+		})
+	}
+	for _, f := range []float64{0, -1, 4000, math.NaN(), math.Inf(1)} {
+		x := []float64{1, 2, 3}
+		if PeakFilter(x, 8000, f, 20); x[1] != 2 {
+			t.Errorf("at %g Hz it changes the samples", f)
+		}
+	}
+}

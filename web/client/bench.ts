@@ -6,6 +6,7 @@ import { looks } from "./looks.ts";
 import { BenchLater } from "./finish.ts";
 import { TakeSound } from "./take.ts";
 import { RecordPass } from "./record_piece.ts";
+import { SoundValues } from "./values.ts";
 import { sends } from "./send.ts";
 import { PassPlayer } from "./player.ts";
 
@@ -17,5 +18,6 @@ customElements.define("flank-outline", FlankOutline);
 customElements.define("record-pass", RecordPass);
 customElements.define("take-sound", TakeSound);
 customElements.define("pass-player", PassPlayer);
+customElements.define("sound-values", SoundValues);
 looks();
 sends();
