@@ -19,6 +19,7 @@ const (
 	Picked   = "pick-up"  // the thread was picked up again, both dials set to 0
 	Noted    = "note"     // a remark
 	Recorded = "record"   // sound was recorded from a step on
+	Timed    = "timing"   // newer air passes were taken
 	Replaned = "new-plan" // the bench planned the rest anew, or says why it did not
 )
 

@@ -78,6 +78,7 @@ type Link struct {
 	Plan  *plan.Plan
 	After int
 	Fresh bool // both dials were zeroed in the groove just before
+	Same  bool // the passes of the one before it; only how a pass ends is reckoned anew
 }
 
 // Steps lists what is to be confirmed for a piece, from the plan it was begun with
@@ -87,6 +88,11 @@ func Steps(chain []Link) []Step {
 		return nil
 	}
 	first, now := chain[0].Plan, chain[len(chain)-1]
+	for _, l := range chain { // newer air passes, taken before pass 1, change what the gates say
+		if l.After == 0 {
+			first = l.Plan
+		}
+	}
 	steps := gates(first)
 	of := now.After
 	if n := len(now.Plan.Passes); n > 0 {
@@ -116,7 +122,7 @@ func Steps(chain []Link) []Step {
 			s.Then = fmt.Sprintf("pass %d cut, %s", p.N, stood)
 			steps = append(steps, s)
 		}
-		measure = measure && i+1 == len(chain) // a new plan answers a reading or a fresh start
+		measure = measure && (i+1 == len(chain) || chain[i+1].Same) // a new plan answers a reading or a fresh start
 	}
 	last := finish(now.Plan)
 	last.First = measure

@@ -2,6 +2,7 @@ package web
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -23,6 +24,7 @@ func (s *Server) piecesRoutes(m *http.ServeMux) {
 	m.HandleFunc("POST /pieces/{id}/log", s.pieceEnter)
 	m.HandleFunc("POST /pieces/{id}/events", s.pieceSync)
 	m.HandleFunc("POST /pieces/{id}/files", s.pieceFile)
+	m.HandleFunc("POST /pieces/{id}/timing", s.pieceTiming)
 	m.HandleFunc("GET /pieces/{id}/files/{file}", s.pieceFileShow)
 }
 
@@ -85,6 +87,8 @@ type piecePage struct {
 	Log                    []pieceLogLine
 	Files                  []pieceFileLine
 	At                     string // pass that files and notes now belong to
+	Later                  *newTiming
+	Ending                 string // what the ending of a pass rests on
 }
 
 type pieceLogLine struct {
@@ -200,6 +204,13 @@ func (s *Server) showPiece(w http.ResponseWriter, r *http.Request, st *store.Sto
 	}
 	page.Entry = row.ID
 	page.At = work.at()
+	if page.Later, err = s.laterTiming(r.Context(), work); err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	if t := work.plan().Request.Timing; t != nil {
+		page.Ending = fmt.Sprintf("%s; the ending needs %.2f s", timingWords(*t), work.plan().Stopping.Seconds.S())
+	}
 	files, err := st.Files(r.Context(), store.About{PieceID: work.piece.ID})
 	if err != nil {
 		s.broken(w, r, err)
@@ -249,6 +260,8 @@ func (w *pieceWork) words(e piece.Entry) string {
 		return "paused"
 	case piece.Noted:
 		return "note: " + e.Body.Text
+	case piece.Timed:
+		return "newer air passes taken: " + e.Body.Text
 	case piece.Recorded:
 		return "recording: " + e.Body.Text
 	case piece.Replaned:

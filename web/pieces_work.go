@@ -22,8 +22,9 @@ type pieceWork struct {
 	log      []piece.Entry
 	standing piece.Standing
 	chain    []piece.Link
-	planID   string   // the plan in force
-	plans    []string // ids of the chain's
+	planID   string    // the plan in force
+	planAt   time.Time // when it was made
+	plans    []string  // ids of the chain's
 	steps    []piece.Step
 	table    piece.Table
 }
@@ -89,9 +90,15 @@ func (s *Server) addLink(ctx context.Context, w *pieceWork, e piece.Entry) error
 	if err != nil {
 		return err
 	}
-	w.plans = append(w.plans, e.Plan)
-	w.chain = append(w.chain, piece.Link{Plan: p, After: e.Body.After, Fresh: e.Body.Fresh})
+	w.plans, w.planAt = append(w.plans, e.Plan), full.CreatedAt
+	w.chain = append(w.chain, piece.Link{Plan: p, After: e.Body.After, Fresh: e.Body.Fresh, Same: w.timed(e.Body.Cause)})
 	return nil
+}
+
+// timed tells whether newer air passes were taken by an entry.
+func (w *pieceWork) timed(id string) bool {
+	e := w.entry(id)
+	return e != nil && e.Kind == piece.Timed
 }
 
 func entryOf(e store.Event) (piece.Entry, error) {
@@ -221,6 +228,9 @@ func (w *pieceWork) replan() (*plan.Plan, error) {
 		return nil, &unit.InputError{Reason: "no pass is cut yet", Hint: "touch the blank and set both dials to 0 there"}
 	}
 	request := w.chain[0].Plan.Request
+	if now := w.plan().Request; now.Timing != nil && (request.Timing == nil || *request.Timing != *now.Timing) {
+		request.Timing, request.RPM, request.Ending = now.Timing, now.RPM, now.Ending // newer air passes were taken
+	}
 	state := plan.State{After: st.Cut, FreshZero: st.Fresh, Last: w.pass(st.Cut)}
 	if r := st.Reading; r != nil {
 		state.Pitch = r.Body.Reading
