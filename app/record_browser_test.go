@@ -7,11 +7,13 @@ import (
 	"math"
 	"math/rand/v2"
 	"net/http"
+	"os"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/security"
 	"github.com/chromedp/chromedp"
 
@@ -69,7 +71,12 @@ func (p *tab) record(within string, seconds float64) {
 
 // A recording made in the page is heard right; while the bench is away it waits.
 func TestRecordToListen(t *testing.T) {
+	rules, err := os.ReadFile("../node_modules/axe-core/axe.min.js")
+	need(t, err)
 	p := open(t, 360, 740)
+	if _, err := chromedp.Call(p.ctx, page.SetBypassCSP, page.SetBypassCSPParams{Enabled: true}); err != nil {
+		t.Fatal(err)
+	}
 	p.visit("/listen")
 	const field = `take-sound:has([name="cut"])`
 	p.record(field, 3)
@@ -98,6 +105,12 @@ func TestRecordToListen(t *testing.T) {
 	p.await(`document.querySelector("#cause")`)
 	p.hears("the recording")
 	p.looksAndListens()
+	p.looks("light", "")
+	eval[chromedp.Void](p, string(rules)+";undefined")
+	p.obeys("", "what was heard", every)
+	if w := eval[int](p, `document.scrollingElement.scrollWidth`); w > 360 {
+		t.Errorf("what was heard is %d px wide", w)
+	}
 	p.visit("/listen")
 	p.await(fmt.Sprintf(`/, sent/.test(document.querySelector(%q)?.textContent)`, field+" .rec-kept"))
 	p.mu.Lock()

@@ -7,7 +7,7 @@ import { RecordView, adopted, clock } from "./record_view.ts";
 import { Recording, verdict } from "./record.ts";
 import { Take, TakeBox, seconds } from "./record_box.ts";
 
-const tryEvery = 15_000;
+const tryEvery = 15_000, soon = 700;
 
 export class RecordPass extends HTMLElement {
   private view!: RecordView;
@@ -108,7 +108,10 @@ export class RecordPass extends HTMLElement {
       return ""; // no network
     }
     if (r.ok) { await box.remove(t.id); this.bench?.recorded(); return "The bench has the recording."; }
-    if (r.status === 409) return ""; // the log's entry is still on its way
+    if (r.status === 409) { // the log's entry is still on its way
+      window.setTimeout(this.again, soon);
+      return "";
+    }
     return `The bench did not take it (${r.status}); it stays here and is sent again.`;
   }
 }

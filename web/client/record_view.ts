@@ -60,9 +60,10 @@ export class RecordView {
 
   private follow(r: Recording): void {
     this.recording = r;
+    this.time.textContent = clock(0) + " of " + clock(r.most);
     r.addEventListener("level", () => this.level(r));
     void r.ended.then((t) => this.finished(r, t));
-    this.say("Recording. Leave the phone alone while the spindle turns.");
+    this.say("Recording: leave the phone alone.");
   }
 
   private level(r: Recording): void {
