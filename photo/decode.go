@@ -46,6 +46,7 @@ type Meta struct {
 	Turned        int         // the Exif orientation that was undone, 1 to 8; 1 where nothing had to be turned
 	Focal         unit.Length // focal length of the lens; 0 where the file does not say
 	Focal35       unit.Length // focal length that gives the same view on 36 x 24 mm; 0 where the file does not say
+	Exposure      Exposure    // how the camera was set
 }
 
 const (

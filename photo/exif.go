@@ -3,6 +3,7 @@ package photo
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -11,7 +12,10 @@ import (
 	"thrum/unit"
 )
 
-// exif fills in the three tags that bear on measuring. A file without them, or
+// exifTags are those beside orientation and model.
+var exifTags = []string{"FocalLength", "FocalLengthIn35mmFormat", "ExposureTime", "FNumber", "ISO"}
+
+// exif fills in the few tags that bear on measuring. A file without them, or
 // with damaged ones, is as good as any other.
 func exif(m *Meta, b []byte) {
 	kind := map[Format]imagemeta.ImageFormat{JPEG: imagemeta.JPEG, PNG: imagemeta.PNG, TIFF: imagemeta.TIFF, WebP: imagemeta.WebP, HEIC: imagemeta.HEIF}[m.Format]
@@ -21,11 +25,15 @@ func exif(m *Meta, b []byte) {
 		LimitNumTags: 1000, LimitTagSize: 64, Timeout: 2 * time.Second,
 		ShouldHandleTag: func(t imagemeta.TagInfo) bool {
 			if t.Namespace == "IFD0" {
-				return t.Tag == "Orientation"
+				return t.Tag == "Orientation" || t.Tag == "Model"
 			}
-			return strings.HasPrefix(t.Namespace, "IFD0/Exif") && (t.Tag == "FocalLength" || t.Tag == "FocalLengthIn35mmFormat")
+			return strings.HasPrefix(t.Namespace, "IFD0/Exif") && slices.Contains(exifTags, t.Tag)
 		},
 		HandleTag: func(t imagemeta.TagInfo) error {
+			if name, ok := t.Value.(string); ok && t.Tag == "Model" {
+				found.Exposure.Camera = strings.ToValidUTF8(strings.TrimSpace(strings.Trim(name, "\x00")), "")
+				return nil
+			}
 			v, ok := number(t.Value)
 			if !ok {
 				return nil
@@ -42,6 +50,18 @@ func exif(m *Meta, b []byte) {
 			case "FocalLengthIn35mmFormat":
 				if v >= 5 && v < 5000 {
 					found.Focal35 = unit.Length(v)
+				}
+			case "ExposureTime":
+				if v > 1e-6 && v < 1e4 {
+					found.Exposure.Time = v
+				}
+			case "FNumber":
+				if v > 0.1 && v < 1000 {
+					found.Exposure.FNumber = v
+				}
+			case "ISO":
+				if v >= 1 && v < 1e8 {
+					found.Exposure.ISO = v
 				}
 			}
 			return nil

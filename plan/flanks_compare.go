@@ -1,22 +1,21 @@
 package plan
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
 	"thrum/photo"
+	"thrum/unit"
 )
 
-// index returns the mean flank index of the accepted photographs, in per cent.
-func (f *Flanks) index() (v float64, ok bool) {
-	n := 0
+// shots are the photographs as photo compares them.
+func (f *Flanks) shots() []photo.Shot {
+	var out []photo.Shot
 	for _, p := range f.Photos {
-		if p.Reading != nil && p.Reading.Index != nil {
-			v += p.Reading.Index.Value
-			n++
-		}
+		out = append(out, photo.Shot{Meta: p.Meta, Reading: p.Reading})
 	}
-	return v / float64(max(n, 1)), n > 0
+	return out
 }
 
 // CompareFlanks says what two samples' photographs show against each other. How
@@ -32,7 +31,7 @@ func CompareFlanks(before, after *Flanks, oneGo bool) []string {
 		return []string{"Neither sample could be read, so nothing can be said of the change."}
 	case seenA && !seenB:
 		out = append(out, "Regular marks were read before and none after. That alone does not say that they are gone: they may be too weak, too fine or lit along.")
-		if oneGo {
+		if oneGo && photo.SameLight(append(before.shots(), after.shots()...)) == nil {
 			out = append(out, "In the same light and at the same distance, marks as strong as before would have shown.")
 		}
 		return out
@@ -47,19 +46,33 @@ func CompareFlanks(before, after *Flanks, oneGo bool) []string {
 	if before.Tone != nil && after.Tone != nil {
 		out = append(out, fmt.Sprintf("As a frequency: %.0f ± %.0f Hz before, %.0f ± %.0f Hz after.", before.Tone.Value.Hz(), before.Tone.Doubt.Hz(), after.Tone.Value.Hz(), after.Tone.Doubt.Hz()))
 	}
-	ia, okA := before.index()
-	ib, okB := after.index()
-	switch {
-	case !oneGo:
-		out = append(out, "How strong the marks are is not compared: that takes photographs taken in one go, with lamp, distance and exposure left alone.")
-	case !okA || !okB || ia <= 0:
-		out = append(out, "How strong the marks are is not compared: both samples must be read for certain.")
-	default:
-		out = append(out, fmt.Sprintf("Flank index %.2f %% before, %.2f %% after: the marks show %.2f times as strongly. It goes with the slope of the marks.", ia, ib, ib/ia))
-		if math.Abs(a.MarksPerTurn/b.MarksPerTurn-1) > 0.05 {
-			out = append(out, fmt.Sprintf("Their number differs, and finer marks of the same height are steeper. Index over number, which goes with height: %.2f times.", ib/b.MarksPerTurn/(ia/a.MarksPerTurn)))
-		}
-		out = append(out, "One pair of samples cannot tell the change from the luck of the bar, and a lamp moved by a hand's breadth changes the index too.")
+	return append(out, strengthWords(before, after, oneGo)...)
+}
+
+// strengthWords compares how strongly the marks show, or says why that cannot be done.
+func strengthWords(before, after *Flanks, oneGo bool) []string {
+	if !oneGo {
+		return []string{"How strong the marks are is not compared: that takes photographs taken in one go, with lamp, distance and exposure left alone."}
 	}
-	return out
+	c, err := photo.CompareIndex(before.shots(), after.shots())
+	if err != nil {
+		var in *unit.InputError
+		if !errors.As(err, &in) {
+			return []string{"How strong the marks are is not compared: " + err.Error() + "."}
+		}
+		what := in.Value
+		if what == "" {
+			what = "the photographs"
+		}
+		return []string{fmt.Sprintf("How strong the marks are is not compared: %s %s; %s.", what, in.Reason, in.Hint)}
+	}
+	out := []string{fmt.Sprintf("Flank index %.2f %% before, %.2f %% after, each less what its picture shows at other counts: the marks show %.2f times as strongly. It goes with the slope of the marks.", c.Before, c.After, c.Index)}
+	if a, b := before.All.MarksPerTurn, after.All.MarksPerTurn; math.Abs(a/b-1) > 0.05 {
+		why := "Their number differs"
+		if s, t := before.Request.Speed, after.Request.Speed; s > 0 && t > 0 && s != t {
+			why = fmt.Sprintf("At %.4g rpm instead of %.4g rpm their number differs", t.RPM(), s.RPM())
+		}
+		out = append(out, fmt.Sprintf("%s, and finer marks of the same height are steeper. Index over number, which goes with height: %.2f times.", why, c.Height))
+	}
+	return append(out, "One pair of samples cannot tell the change from the luck of the bar, and a lamp moved by a hand's breadth changes the index too.")
 }

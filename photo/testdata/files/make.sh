@@ -12,6 +12,8 @@ for n in 1 2 3 4 5 6 7 8; do
 	# What the viewer sees, by another program.
 	convert "turned$n.jpg" -auto-orient -strip "seen$n.png"
 done
+cp turned1.jpg exposed.jpg
+exiftool -q -overwrite_original -n -Model="Workshop 3" -ExposureTime=0.00833333 -FNumber=1.8 -ISO=64 exposed.jpg
 convert upright.png -strip -interlace JPEG -quality 92 -sampling-factor 4:2:0 progressive.jpg
 convert upright.png -strip -compress LZW lzw.tif
 convert upright.png -strip -depth 16 -compress Zip deep.tif
