@@ -13,7 +13,8 @@ import (
 // light, 0 black to 1 white, and which pixels are burnt out. Colour is dropped.
 type Picture struct {
 	w, h  int
-	grey  []float32
+	bytes raw
+	grey  []float32 // light, where the picture is not held as bytes
 	burnt []bool
 }
 
@@ -28,7 +29,7 @@ const (
 // NewPicture takes the light out of an image: the stored values are turned back
 // into linear light by the inverse of the sRGB curve (IEC 61966-2-1), since marks
 // are told by how much light a slope sends back, not by how a screen shows it.
-// From a JPEG the luma is used.
+// From a JPEG the luma is used. The image must not be changed afterwards.
 func NewPicture(img image.Image) (*Picture, error) {
 	b := img.Bounds()
 	w, h := b.Dx(), b.Dy()
@@ -39,17 +40,16 @@ func NewPicture(img image.Image) (*Picture, error) {
 	case w*h > mostPixels:
 		return nil, &unit.InputError{Field: "picture", Value: size, Reason: "is too large", Hint: "at most 120 million pixels"}
 	}
-	p := &Picture{w: w, h: h, grey: make([]float32, w*h), burnt: make([]bool, w*h)}
-	var fill func(y0, y1 int)
+	p := &Picture{w: w, h: h}
 	switch src := img.(type) {
 	case *image.YCbCr:
-		fill = func(y0, y1 int) { p.fillYCbCr(src, y0, y1) }
+		p.bytes = raw{src.Y[src.YOffset(b.Min.X, b.Min.Y):], src.YStride, src, linear()}
 	case *image.Gray:
-		fill = func(y0, y1 int) { p.fillGray(src, y0, y1) }
+		p.bytes = raw{src.Pix[src.PixOffset(b.Min.X, b.Min.Y):], src.Stride, nil, linear()}
 	default:
-		fill = func(y0, y1 int) { p.fillFrom(img, y0, y1) }
+		p.grey, p.burnt = make([]float32, w*h), make([]bool, w*h)
+		inBands(h, func(y0, y1 int) { p.fillFrom(img, y0, y1) })
 	}
-	inBands(h, fill)
 	return p, nil
 }
 
@@ -58,6 +58,9 @@ func (p *Picture) Size() (w, h int) { return p.w, p.h }
 
 // Grey returns the light at a pixel, 0 to 1, and whether it is burnt out.
 func (p *Picture) Grey(x, y int) (light float64, burnt bool) {
+	if s := &p.bytes; s.luma != nil {
+		return float64(s.light[s.luma[y*s.stride+x]]), s.full(x, y)
+	}
 	return float64(p.grey[y*p.w+x]), p.burnt[y*p.w+x]
 }
 
@@ -77,38 +80,30 @@ func linearOf(v float64) float64 {
 	return math.Pow((v+0.055)/1.055, 2.4)
 }
 
-func (p *Picture) fillGray(src *image.Gray, y0, y1 int) {
-	lut := linear()
-	const top = 247 // 0.97 of 255
-	for y := y0; y < y1; y++ {
-		row := src.Pix[src.PixOffset(src.Rect.Min.X, src.Rect.Min.Y+y):][:p.w]
-		out, burnt := p.grey[y*p.w:][:p.w], p.burnt[y*p.w:][:p.w]
-		for x, v := range row {
-			out[x], burnt[x] = lut[v], v > top
-		}
-	}
+// raw holds the picture as bytes, as it came: the light of most pixels of a large
+// photograph is asked for once or never.
+type raw struct {
+	luma   []uint8 // nil where the picture is held as light
+	stride int
+	colour *image.YCbCr // nil where there is none
+	light  *[256]float32
 }
 
-// fillYCbCr reads the luma plane; burnt out is judged on the strongest colour.
-func (p *Picture) fillYCbCr(src *image.YCbCr, y0, y1 int) {
-	lut := linear()
-	const top = 247
-	r := src.Rect
-	for y := y0; y < y1; y++ {
-		row := src.Y[src.YOffset(r.Min.X, r.Min.Y+y):][:p.w]
-		out, burnt := p.grey[y*p.w:][:p.w], p.burnt[y*p.w:][:p.w]
-		for x, v := range row {
-			out[x] = lut[v]
-			if v < 128 { // no colour can be full
-				continue
-			}
-			c := src.COffset(r.Min.X+x, r.Min.Y+y)
-			cb, cr := int32(src.Cb[c])-128, int32(src.Cr[c])-128
-			// ITU-R BT.601 as JFIF uses it, in 1/1024.
-			rise := max(1436*cr, 1815*cb, -352*cb-731*cr)
-			burnt[x] = int32(v)+rise>>10 > top
-		}
+// full tells whether a pixel is burnt out, judged on the strongest colour.
+func (s *raw) full(x, y int) bool {
+	const top = 247 // 0.97 of 255
+	v := s.luma[y*s.stride+x]
+	if s.colour == nil {
+		return v > top
 	}
+	if v < 128 { // no colour can be full
+		return false
+	}
+	c := s.colour.COffset(s.colour.Rect.Min.X+x, s.colour.Rect.Min.Y+y)
+	cb, cr := int32(s.colour.Cb[c])-128, int32(s.colour.Cr[c])-128
+	// ITU-R BT.601 as JFIF uses it, in 1/1024.
+	rise := max(1436*cr, 1815*cb, -352*cb-731*cr)
+	return int32(v)+rise>>10 > top
 }
 
 // fillFrom takes any other image, with the luma weights of Rec. 709.
@@ -150,7 +145,7 @@ func (p *Picture) reduce() *reduced {
 		k = (long + reducedSide - 1) / reducedSide
 	}
 	q := &reduced{w: p.w / k, h: p.h / k, factor: k}
-	if k == 1 {
+	if k == 1 && p.grey != nil {
 		q.grey = p.grey
 		return q
 	}
@@ -160,6 +155,10 @@ func (p *Picture) reduce() *reduced {
 		for y := y0; y < y1; y++ {
 			out := q.grey[y*q.w:][:q.w]
 			for j := range k {
+				if s := &p.bytes; s.luma != nil {
+					s.addRow(out, y*k+j, k)
+					continue
+				}
 				row := p.grey[(y*k+j)*p.w:]
 				for x := range out {
 					for _, v := range row[x*k : x*k+k] {
@@ -173,6 +172,18 @@ func (p *Picture) reduce() *reduced {
 		}
 	})
 	return q
+}
+
+// addRow adds the light of a row to out, k neighbours to each.
+func (s *raw) addRow(out []float32, y, k int) {
+	row, light := s.luma[y*s.stride:][:len(out)*k], s.light
+	for x := range out {
+		sum := out[x]
+		for _, v := range row[x*k : x*k+k] {
+			sum += light[v]
+		}
+		out[x] = sum
+	}
 }
 
 // at samples between pixels; x and y are in pixels of the reduced picture.
@@ -194,10 +205,17 @@ func (p *Picture) at(x, y float64) (v float32, ok bool) {
 	if x < 0 || y < 0 || i >= p.w-1 || j >= p.h-1 {
 		return 0, false
 	}
+	fx, fy := float32(x-float64(i)), float32(y-float64(j))
+	if s := &p.bytes; s.luma != nil {
+		if s.full(i, j) || s.full(i+1, j) || s.full(i, j+1) || s.full(i+1, j+1) {
+			return 0, false
+		}
+		a, b, l := s.luma[j*s.stride+i:][:2], s.luma[(j+1)*s.stride+i:][:2], s.light
+		return (l[a[0]]*(1-fx)+l[a[1]]*fx)*(1-fy) + (l[b[0]]*(1-fx)+l[b[1]]*fx)*fy, true
+	}
 	k := j*p.w + i
 	if p.burnt[k] || p.burnt[k+1] || p.burnt[k+p.w] || p.burnt[k+p.w+1] {
 		return 0, false
 	}
-	fx, fy := float32(x-float64(i)), float32(y-float64(j))
 	return (p.grey[k]*(1-fx)+p.grey[k+1]*fx)*(1-fy) + (p.grey[k+p.w]*(1-fx)+p.grey[k+p.w+1]*fx)*fy, true
 }
