@@ -235,6 +235,47 @@ func TestRecordRefused(t *testing.T) {
 	}
 }
 
+// A device without room lets the microphone go again and says so, and a recording that
+// another window is still making is left to that window.
+func TestRecordLeavesNothingBehind(t *testing.T) {
+	p := open(t, 360, 740)
+	p.visit("/knock")
+	const button = "take-sound .rec-go"
+	eval[chromedp.Void](p, `(() => { const s = IDBObjectStore.prototype, put = s.put; s.put = () => { throw new DOMException("", "QuotaExceededError") }; window.room = () => { s.put = put } })()`)
+	p.touch(button)
+	p.await(`document.querySelector("take-sound [role=status]").textContent.includes("no room left")`)
+	eval[chromedp.Void](p, `room()`)
+	p.touch(button)
+	p.await(fmt.Sprintf(`document.querySelector(%q).textContent.startsWith("Stop")`, button))
+	p.locks(1)
+	p.touch(button)
+	p.await(`document.querySelectorAll("take-sound [role=status]")[0].textContent.includes("s of sound")`)
+	p.locks(0)
+
+	const again = `document.querySelector("take-sound input").dispatchEvent(new Event("change"))`
+	eval[chromedp.Void](p, `(() => {
+		navigator.locks.request("another", () => new Promise(ok => { window.letGo = ok }));
+		const r = indexedDB.open("thrum-sound", 1);
+		r.onsuccess = () => { r.result.transaction("takes", "readwrite").objectStore("takes").put(
+			{ id: "another", key: "/knock free", name: "recorded.wav", at: new Date().toISOString(), rate: 48000, frames: 48000, blocks: 1, done: false, peak: 0.1, clipped: false, levelled: false }).onsuccess = () => { window.stands = true } };
+	})()`)
+	const lines = `document.querySelectorAll("take-sound:has([name=free]) .rec-kept li").length`
+	p.await(`window.stands && window.letGo`)
+	eval[chromedp.Void](p, again)
+	p.await(lines + ` === 1`) // that made here, no longer in the field
+	eval[chromedp.Void](p, `letGo()`)
+	p.locks(0)
+	eval[chromedp.Void](p, again)
+	p.await(lines + ` === 2`)
+}
+
+// locks waits until so many recordings are held.
+func (p *tab) locks(n int) {
+	p.Helper()
+	eval[chromedp.Void](p, `window.locksHeld = -1; undefined`)
+	p.await(fmt.Sprintf(`(navigator.locks.query().then(q => { window.locksHeld = q.held.length }), window.locksHeld === %d)`, n))
+}
+
 // The policy lets this bench's own pages hear, and nobody else's.
 func TestMicrophonePolicy(t *testing.T) {
 	r, err := http.Get(running(t).url + "/listen")

@@ -55,10 +55,17 @@ export class Recording extends EventTarget {
       id: newID(), key, name, at: new Date().toISOString(), rate: context.sampleRate, frames: 0, blocks: 0, done: false,
       peak: 0, clipped: false, levelled: !!(set?.autoGainControl || set?.noiseSuppression), passes,
     };
-    const r = (Recording.now = new Recording(take, most, await TakeBox.open(), stream, context, node));
+    const box = await TakeBox.open();
+    try {
+      await box.put(take);
+    } catch {
+      release(stream, context); // or the microphone would stay on, with nothing to stop it
+      throw new Trouble("This device has no room left to keep a recording. Make room, then press again.");
+    }
+    const r = (Recording.now = new Recording(take, most, box, stream, context, node));
+    holds(take.id, r.ended);
     node.port.onmessage = (e) => r.block(e.data as { pcm: ArrayBuffer; peak: number; last: boolean });
     stream.getAudioTracks()[0]?.addEventListener("ended", () => r.stop()); // unplugged, or taken back
-    await r.box.put(take);
     void r.stayAwake();
     return r;
   }
@@ -109,6 +116,11 @@ export class Recording extends EventTarget {
     if (!("wakeLock" in navigator)) return;
     try { this.awake = await navigator.wakeLock.request("screen"); } catch { /* low battery: the browser may refuse */ }
   }
+}
+
+// holds tells other windows of this device that a recording is being made.
+function holds(id: string, ended: Promise<unknown>): void {
+  void navigator.locks?.request(id, () => ended).catch(() => undefined);
 }
 
 // verdict says what a recording's loudness is worth.

@@ -85,10 +85,13 @@ export function clock(s: number): string {
   return `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
 }
 
-// adopted lists the recordings under a key; one that a closed page left open is ended.
+// adopted lists the recordings under a key; one that a closed page left open is ended,
+// one that another window is still making is left alone.
 export async function adopted(key: string): Promise<Take[]> {
   const box = await TakeBox.open();
-  const all = await box.all(key).catch(() => []);
+  const held = await navigator.locks?.query().catch(() => undefined);
+  const elsewhere = new Set(held?.held?.map((l) => l.name));
+  const all = (await box.all(key).catch(() => [])).filter((t) => Recording.now?.take.id === t.id || !elsewhere.has(t.id));
   for (const t of all) {
     if (t.done || Recording.now?.take.id === t.id) continue;
     t.done = true;
