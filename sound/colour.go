@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"thrum/internal/dsp"
 )
 
 // byOctave finds passes in which few octaves rise, as a lone tone makes them: the
@@ -36,7 +38,7 @@ const (
 )
 
 // audible returns the octaves that a loud one does not mask: what lies further below it
-// is mostly the codec's own noise.
+// is mostly the codec's own noise. They are smoothed over time.
 func (l *loudness) audible() [][]float64 {
 	top := math.Inf(-1)
 	medians := make([]float64, len(l.octaves))
@@ -47,7 +49,11 @@ func (l *loudness) audible() [][]float64 {
 	var out [][]float64
 	for b, oct := range l.octaves {
 		if medians[b] > top-colourMasked {
-			out = append(out, oct)
+			heard := make([]float64, len(oct))
+			for i, v := range oct { // silence that an encoder fills up with has no colour
+				heard[i] = math.Max(v, l.floors[b]-belowMost)
+			}
+			out = append(out, movingMean(heard, loudSmooth))
 		}
 	}
 	return out
@@ -66,56 +72,110 @@ func (l *loudness) lasting(spans []Span) bool {
 
 // byColour finds passes where the loudness as a whole tells nothing, because a
 // telephone levels it or a motor drowns it: cutting still changes which octaves are
-// loud. The octaves' levels are projected on the direction in which they vary most
-// (the first principal component) and split into two groups, which must lie well
-// apart. Cutting is the group that is louder, or that has more of the high octaves
-// where neither is. It returns nil when there are no two such groups.
+// loud. Cutting is the group that is louder, or that has more of the high octaves
+// where neither is. It returns nil when there are no two groups that lie well apart.
 func (l *loudness) byColour() []Span {
-	octaves := l.audible()
-	bands := len(octaves)
-	steps := len(l.octaves[0])
-	if bands < 2 || steps < 20 {
+	if len(l.octaves[0]) < 20 {
 		return nil
 	}
-	smooth := make([][]float64, bands)
-	for b, oct := range octaves {
-		smooth[b] = movingMean(oct, loudSmooth)
-		m := mean(smooth[b])
-		for i := range smooth[b] {
-			smooth[b][i] -= m
-		}
+	var octaves [][]float64
+	for _, oct := range l.audible() {
+		octaves = append(octaves, centred(oct))
 	}
-	cov := mat.NewSymDense(bands, nil)
-	for a := range bands {
-		for b := a; b < bands; b++ {
-			sum := 0.0
-			for i := range steps {
-				sum += smooth[a][i] * smooth[b][i]
-			}
-			cov.SetSym(a, b, sum)
-		}
-	}
-	var e mat.EigenSym
-	if !e.Factorize(cov, true) {
+	x, weight := principalOf(octaves)
+	if x == nil {
 		return nil
 	}
-	var v mat.Dense
-	e.VectorsTo(&v)
-	x := make([]float64, steps)
 	louder, higher := 0.0, 0.0
-	for b := range bands {
-		w := v.At(b, bands-1)
+	for b, w := range weight {
 		louder += w
-		higher += w * (float64(b) - float64(bands-1)/2)
-		for i := range steps {
-			x[i] += w * smooth[b][i]
-		}
+		higher += w * (float64(b) - float64(len(weight)-1)/2)
 	}
 	if louder < -0.3 || (louder < 0.3 && higher < 0) {
-		for i := range x {
-			x[i] = -x[i]
+		negate(x)
+	}
+	threshold, low, high := split(x)
+	spans := l.above(x, threshold, (high-low)/4)
+	if high-low < colourLeast || apart(x) < colourApart || !l.lasting(spans) {
+		return nil
+	}
+	return spans
+}
+
+// levelled finds passes when a telephone that levels the sound turns all octaves up and down
+// together, slowly, so that the room between two passes becomes as loud as the cut. A
+// gain is the same for all octaves at any instant. So their mean is taken away at every
+// instant; what is left moves only when something sounds other than before. It is
+// used when the passes found by loudness do not last as passes do, or when it finds more and
+// parts the recording into two groups much better than loudness does.
+func (l *loudness) levelled(loud []float64) []Span {
+	middle, quiet, noisy := split(loud)
+	slack := (noisy - quiet) / 4
+	if len(loud) < 20 {
+		return nil
+	}
+	octaves := l.audible()
+	if len(octaves) < 2 {
+		return nil
+	}
+	total := make([]float64, len(loud))
+	for i := range total {
+		sum, power := 0.0, 0.0
+		for b := range octaves {
+			sum += octaves[b][i] / float64(len(octaves))
+			power += math.Pow(10, octaves[b][i]/10)
+		}
+		total[i] = dsp.DB(power)
+		for b := range octaves {
+			octaves[b][i] -= sum
 		}
 	}
+	for b := range octaves {
+		octaves[b] = centred(octaves[b])
+	}
+	x, _ := principalOf(octaves)
+	if x == nil {
+		return nil
+	}
+	threshold, low, high := split(x)
+	if louderBelow(x, total, threshold) {
+		negate(x)
+		threshold, low, high = -threshold, -high, -low
+	}
+	spans := l.above(x, threshold, (high-low)/4)
+	away := apart(x)
+	if high-low < leastRise || away < colourApart || !l.lasting(spans) {
+		return nil
+	}
+	if byLoudness := l.above(loud, middle, slack); l.lasting(byLoudness) && len(byLoudness) > 0 && (len(byLoudness) >= len(spans) || away < levelledApart || away < levelledBetter*apart(loud)) {
+		return nil
+	}
+	return spans
+}
+
+// How clear passes must be that are found with the gain taken out.
+const (
+	levelledApart  = 4.0
+	levelledBetter = 1.2 // times as far apart as by loudness
+)
+
+// louderBelow reports whether the sound is louder where x is below the threshold.
+func louderBelow(x, loud []float64, threshold float64) bool {
+	var sum, n [2]float64
+	for i, v := range x {
+		k := 0
+		if v >= threshold {
+			k = 1
+		}
+		sum[k] += loud[i]
+		n[k]++
+	}
+	return sum[0]/math.Max(n[0], 1) > sum[1]/math.Max(n[1], 1)
+}
+
+// apart returns how far the two groups that x is split into lie apart, over the scatter
+// within them.
+func apart(x []float64) float64 {
 	threshold, low, high := split(x)
 	within := 0.0
 	for _, y := range x {
@@ -123,11 +183,54 @@ func (l *loudness) byColour() []Span {
 		if y >= threshold {
 			d = y - high
 		}
-		within += d * d / float64(steps)
+		within += d * d / float64(len(x))
 	}
-	spans := l.above(x, threshold, (high-low)/4)
-	if high-low < colourLeast || high-low < colourApart*math.Sqrt(within) || !l.lasting(spans) {
-		return nil
+	return (high - low) / math.Sqrt(math.Max(within, 1e-12))
+}
+
+func centred(x []float64) []float64 {
+	m := mean(x)
+	for i := range x {
+		x[i] -= m
 	}
-	return spans
+	return x
+}
+
+func negate(x []float64) {
+	for i := range x {
+		x[i] = -x[i]
+	}
+}
+
+// principalOf projects the octaves' levels on the direction in which they vary most (the
+// first principal component); nil when there are fewer than two octaves.
+func principalOf(octaves [][]float64) (x, weight []float64) {
+	bands := len(octaves)
+	if bands < 2 {
+		return nil, nil
+	}
+	cov := mat.NewSymDense(bands, nil)
+	for a := range bands {
+		for b := a; b < bands; b++ {
+			sum := 0.0
+			for i, v := range octaves[a] {
+				sum += v * octaves[b][i]
+			}
+			cov.SetSym(a, b, sum)
+		}
+	}
+	var e mat.EigenSym
+	if !e.Factorize(cov, true) {
+		return nil, nil
+	}
+	var v mat.Dense
+	e.VectorsTo(&v)
+	weight = mat.Col(nil, bands-1, &v)
+	x = make([]float64, len(octaves[0]))
+	for b, w := range weight {
+		for i, o := range octaves[b] {
+			x[i] += w * o
+		}
+	}
+	return x, weight
 }
