@@ -96,36 +96,70 @@ func (c comb) on(f float64) (name string, cover float64) {
 
 // lineClues: is it on a line of the gears, or of the motor?
 func (j *judge) lineClues(v *voice) {
-	speed, rel := j.c.Cuts[v.cut].speed()
+	speed, _ := j.c.Cuts[v.cut].speed()
 	lines := j.c.Cuts[v.cut].Lines
 	if lines == nil {
 		lines = j.c.Lines
 	}
 	if speed > 0 {
-		name, cover := gearComb(lines, speed, rel, v.se).on(v.f)
-		p := 0.85 // of a gear's tone to lie on a line of the list
-		if len(lines) == 0 {
-			p = 0.3 // the list is short
-		}
-		if name != "" {
-			v.gear = name
-			v.add(likely(fmt.Sprintf("%s lies on %s; by chance %.0f %% of tones would", hz(v.f), name, 100*cover), map[Kind]float64{Gears: p + (1-p)*cover}, cover))
-		} else {
-			text := fmt.Sprintf("%s lies on no line of the gears", hz(v.f))
-			if len(lines) == 0 {
-				text = fmt.Sprintf("%s is no low multiple of the spindle's turns; the gears are not known", hz(v.f))
-			}
-			v.add(likely(text, map[Kind]float64{Gears: (1 - p) * (1 - cover)}, 1-cover))
-		}
+		j.gearClue(v, lines)
 	}
 	name, cover := motorComb(lines, v.se).on(v.f)
-	const p = 0.75
+	const p = 0.6 // a belt's own rate is not on the list
 	if name != "" {
 		v.motor = name
 		v.add(likely(fmt.Sprintf("%s lies on %s; by chance %.0f %% of tones would", hz(v.f), name, 100*cover), map[Kind]float64{Motor: p + (1-p)*cover}, cover))
 	} else {
 		v.add(likely(fmt.Sprintf("%s lies on no line of motor or mains", hz(v.f)), map[Kind]float64{Motor: (1 - p) * (1 - cover)}, 1-cover))
 	}
+}
+
+// How often the speed that was heard is not the true one. A tone of the motor, or a
+// mode, that fits some other speed with the tooth counts leads the ear astray; more
+// often so the further it lies from the speed that was told.
+const (
+	misheard    = 0.1
+	misheardFar = 0.5  // when it contradicts the speed that was told
+	farOff      = 0.05 // as belts slip and motors sag
+)
+
+// gearClue weighs a tone against the lines of the spindle and its gears, at the speed that
+// was heard and, should that be wrong, at the speed that was told.
+func (j *judge) gearClue(v *voice, lines []sound.Line) {
+	p := 0.85 // of a gear's tone to lie on a line of the list
+	if len(lines) == 0 {
+		p = 0.3 // the list is short
+	}
+	at := func(speed unit.Rotation, rel float64) (name string, cover, gears, rest float64) {
+		name, cover = gearComb(lines, speed, rel, v.se).on(v.f)
+		if name != "" {
+			return name, cover, p + (1-p)*cover, cover
+		}
+		return "", cover, (1 - p) * (1 - cover), 1 - cover
+	}
+	speed, rel := j.c.Cuts[v.cut].speed()
+	name, cover, gears, rest := at(speed, rel)
+	told := ""
+	if s := j.c.Cuts[v.cut].Heard.Speed; s.Heard.Value > 0 && s.Given > 0 {
+		wrong := misheard
+		if math.Abs(float64(s.Heard.Value/s.Given)-1) > farOff {
+			wrong = misheardFar
+		}
+		other, c, g, r := at(s.Given, givenSpread)
+		gears, rest = (1-wrong)*gears+wrong*g, (1-wrong)*rest+wrong*r
+		if name == "" && other != "" && wrong == misheardFar {
+			name, cover, told = other, c, ", if the speed that was told is right"
+		}
+	}
+	text := fmt.Sprintf("%s lies on no line of the gears", hz(v.f))
+	switch {
+	case name != "":
+		v.gear = name
+		text = fmt.Sprintf("%s lies on %s%s; by chance %.0f %% of tones would", hz(v.f), name, told, 100*cover)
+	case len(lines) == 0:
+		text = fmt.Sprintf("%s is no low multiple of the spindle's turns; the gears are not known", hz(v.f))
+	}
+	v.add(likely(text, map[Kind]float64{Gears: gears}, rest))
 }
 
 // growthClue: does it grow from pass to pass against the hiss around it? A growing
@@ -154,13 +188,23 @@ func (v *voice) widthClue() {
 	lines := 3 * v.step // a pure tone, and some
 	switch {
 	case v.width > math.Max(lines, 0.02*v.f) && v.width > lines+0.006*v.f:
-		v.add(likely(fmt.Sprintf("%s is broad: %.0f Hz at a quarter of its power", hz(v.f), v.width), map[Kind]float64{Waves: 0.5, Ringing: 0.75, Gears: 0.05, Motor: 0.03}, 0.4))
+		v.add(likely(fmt.Sprintf("%s is broad: %.0f Hz at a quarter of its power", hz(v.f), v.width), map[Kind]float64{Waves: 0.5, Ringing: 0.75, Gears: 0.05, Motor: v.belt()}, 0.4))
 	case v.width <= lines+0.006*v.f && lines < 0.025*v.f:
 		v.add(likely(fmt.Sprintf("%s is narrow, a line", hz(v.f)), map[Kind]float64{Waves: 0.3, Ringing: 0.1, Gears: 0.85, Motor: 0.9}, 0.5))
 	}
 	if v.step > 0 && v.prominence > 20 && v.wander < 0.06*v.step {
 		v.add(likely(fmt.Sprintf("%s is steady to %.2g Hz", hz(v.f), v.wander), map[Kind]float64{Waves: 0.1, Ringing: 0.07, Gears: 0.3, Motor: 0.7}, 0.3))
 	}
+}
+
+// belt returns how likely a motor's or a belt's sound looks broad at this resolution. A
+// motor's own lines are narrow. The joint of a belt comes round some 5 to 25 times a
+// second, and its multiples merge into a hump where two lines need more than that to be
+// told apart: four steps with the window that is used.
+func (v *voice) belt() float64 {
+	const slowest, fastest = 5.0, 25.0
+	merged := math.Log(4*v.step/slowest) / math.Log(fastest/slowest)
+	return 0.03 + 0.25*math.Min(math.Max(merged, 0), 1)
 }
 
 // seriesClue: what teeth, belts and mains drive comes with multiples; a mode that

@@ -53,6 +53,7 @@ func Judge(c Case) (*Finding, error) {
 		v.growthClue()
 		v.widthClue()
 		j.burstClue(v)
+		j.beltClue(v)
 		j.seriesClue(v)
 		j.modeClue(v)
 		j.modelClue(v)
@@ -155,10 +156,11 @@ func (j *judge) mix() {
 		}
 	}
 	total := rest * rest
+	running := j.running()
 	for _, v := range j.voices {
 		s := v.share / float64(len(j.c.Cuts))
 		if v.inAir == AirSame {
-			s *= sameInAir
+			s *= sameInAir * running[v.cut]
 		}
 		if j.marked(v) {
 			s *= markWeight
@@ -176,6 +178,25 @@ func (j *judge) mix() {
 			j.p[k] += p * v.salience
 		}
 	}
+}
+
+// running returns, for each cut, by how much more the tones that are as loud without cutting
+// count than each by itself. The machine runs as a whole: the lines of one hum belong
+// together, and the share of all of them says how much of the sound it is, not that
+// of the loudest. So their squares are made to add up to the square of their sum.
+func (j *judge) running() []float64 {
+	sum, squares := make([]float64, len(j.c.Cuts)), make([]float64, len(j.c.Cuts))
+	for _, v := range j.voices {
+		if v.inAir == AirSame {
+			sum[v.cut] += v.share
+			squares[v.cut] += v.share * v.share
+		}
+	}
+	for i := range sum {
+		sum[i] = math.Min(sum[i], 1) / math.Sqrt(math.Max(squares[i], 1e-12))
+		sum[i] = math.Max(sum[i], 1)
+	}
+	return sum
 }
 
 // marked reports whether waves counted on the thread are those of the tone.

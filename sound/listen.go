@@ -61,6 +61,7 @@ type Pass struct {
 	Speed    Speed   // from this pass alone
 	Tones    []Tone  // strongest first
 	Spectrum *Levels `json:"-"` // nil when the pass is too short for one
+	Swells   []Swell `json:"-"` // of the loudness, strongest first
 }
 
 // Whole says whether a tone has a whole number of waves per turn.
@@ -91,6 +92,13 @@ type Tone struct {
 
 // Free reports whether no known line explains the tone.
 func (t Tone) Free() bool { return t.Line == "" }
+
+// Swell is an even rise and fall of the loudness: once a turn from work that runs out,
+// once a round from the joint of a belt.
+type Swell struct {
+	Rate       Estimate[unit.Frequency] // up to 30 Hz
+	Prominence float64                  // above the spectrum of the loudness around it, in dB
+}
 
 // TrackPoint is a tone at one instant.
 type TrackPoint struct {

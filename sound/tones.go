@@ -75,6 +75,9 @@ func (t *taken) measure(p *Pass, parts []stretch, o ListenOptions) {
 	p.Crackle = t.crackle(parts, o)
 	if len(parts) == 1 {
 		p.Speed.beats = t.beats(parts[0].from, parts[0].to)
+		for _, b := range p.Speed.beats {
+			p.Swells = append(p.Swells, Swell{estimate(unit.Frequency(b.freq), unit.Frequency(b.se), 10), b.prominence})
+		}
 	}
 }
 
