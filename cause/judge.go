@@ -50,6 +50,11 @@ func Judge(c Case) (*Finding, error) {
 	for _, v := range j.voices {
 		j.lineClues(v)
 		j.airClue(v)
+	}
+	for i := range c.Cuts {
+		overMachine(slices.DeleteFunc(slices.Clone(j.voices), func(v *voice) bool { return v.cut != i }))
+	}
+	for _, v := range j.voices {
 		v.growthClue()
 		v.widthClue()
 		j.burstClue(v)

@@ -30,6 +30,7 @@ type voice struct {
 	tone       sound.Tone
 	over       []float64 // level over the hiss of the cut, dB, in each pass that has a spectrum
 	level      []float64 // level itself, dB
+	above      []float64 // level over that of the tones that are as loud without cutting, dB; nil when there are none
 	clues      []clue
 	p          map[Kind]float64
 	salience   float64
@@ -195,21 +196,58 @@ func usualLength(passes []sound.Pass) unit.Time {
 // hissFrom is where the hiss of a cut is mostly free of hum.
 const hissFrom unit.Frequency = 300
 
-// slope returns how much the tone gains from pass to pass, in dB: the larger of its gain
-// in level and of its gain on the hiss. A telephone that levels the sound hides the first,
-// and a codec that hides its own noise under a loud tone hides the second; neither
-// makes a tone grow.
+// slope returns how much the tone gains from pass to pass, in dB: the largest of its gain
+// in level, of its gain on the hiss, and of its gain on the machine. A telephone that levels
+// the sound hides the first, and a codec that hides its own noise under a loud tone
+// hides the second; none of that makes a tone grow.
 func (v *voice) slope() (perPass, se float64, ok bool) {
 	if len(v.level) < 2 {
 		return 0, 0, false
 	}
-	a, sa := line(v.level)
-	b, sb := line(v.over)
-	if a > b {
-		return a, sa, true
+	perPass, se = line(v.level)
+	for _, than := range [][]float64{v.over, v.above} {
+		if len(than) != len(v.level) {
+			continue
+		}
+		if b, sb := line(than); b > perPass {
+			perPass, se = b, sb
+		}
 	}
-	return b, sb, true
+	return perPass, se, true
 }
+
+// overMachine sets every tone against those that are as loud without cutting. The motor
+// and the mains do not know of the passes: when they seem to grow quieter from one to the next,
+// it is the telephone that has turned the sound down. Their mean, weighed by
+// power, is the gain.
+func overMachine(voices []*voice) {
+	var gain []float64
+	for _, o := range voices {
+		if o.inAir != AirSame || o.motor == "" || o.prominence < machineStands {
+			continue
+		}
+		if gain == nil {
+			gain = make([]float64, len(o.level))
+		}
+		for i, l := range o.level[:min(len(gain), len(o.level))] {
+			gain[i] += power(l)
+		}
+	}
+	if len(gain) < 3 {
+		return
+	}
+	for _, v := range voices {
+		if v.inAir == AirSame || len(v.level) != len(gain) {
+			continue
+		}
+		v.above = make([]float64, len(gain))
+		for i, l := range v.level {
+			v.above[i] = l - 10*math.Log10(gain[i])
+		}
+	}
+}
+
+const machineStands = 12.0 // dB; what hardly stands out has no level of its own
 
 // line fits a straight line to levels over the passes. What rooms and codecs do to a
 // level sets the least error.
