@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 
+	"thrum/cause"
 	"thrum/photo"
 	"thrum/plan"
 	"thrum/render"
@@ -107,7 +108,15 @@ func answerOf(id, title string, f *plan.Flanks, at []int, q url.Values, n int) f
 		if f.All.Verdict == photo.Doubtful {
 			a.Small = "marks per turn, perhaps: confirm it by another photo or by sound"
 		}
-		ask := url.Values{"marks": {fmt.Sprintf("%.1f", f.All.MarksPerTurn)}, "callout": {f.Request.Thread.Callout}}
+	}
+	if m, ok := f.Marks(); ok {
+		ask := url.Values{"callout": {f.Request.Thread.Callout}}
+		if m.PerTurn > 0 {
+			ask.Set("marks", fmt.Sprintf("%.1f", m.PerTurn))
+		}
+		if m.Pattern != cause.PatternUnknown {
+			ask.Set("pattern", m.Pattern.Short())
+		}
 		if f.Request.Speed > 0 {
 			ask.Set("rpm", fmt.Sprintf("%g", f.Request.Speed.RPM()))
 		}

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"thrum/cause"
 	"thrum/job"
 	"thrum/sound"
 	"thrum/unit"
@@ -67,6 +68,9 @@ func (s *Server) listenForm(w http.ResponseWriter, r *http.Request, status int, 
 	page.Known = append(page.Known,
 		f.choose("mains", "Mains", "50 or 60 Hz", option{Value: "50", Label: "50 Hz"}, option{Value: "60", Label: "60 Hz"}),
 		f.number("marks", "Marks counted once around", "if you have counted them"),
+		f.choose("pattern", "How the marks lie", "not looked at",
+			option{Value: "together", Label: "even, on both flanks and the root"}, option{Value: "opposed", Label: "even, flanks opposed, none at the root"},
+			option{Value: "ragged", Label: "ragged, no even spacing"}, option{Value: "clean", Label: "none, under a raking lamp"}),
 		f.number("rate", "Values a second", "for a list of values without times"))
 	page.Second = f.number("second-rpm", "Spindle speed of the second", "at least a sixth faster or slower")
 	s.show(w, r, status, "listen", page)
@@ -243,6 +247,7 @@ func (s *Server) listenRead(r *http.Request, q url.Values) (ListenAsk, error) {
 	if a.Marks < 0 || a.Marks > 1e5 {
 		in.bad("marks", q.Get("marks"), "is not a number of marks", "count the waves once around the thread")
 	}
+	in.note("pattern", func() (err error) { a.Pattern, err = cause.ReadPattern(q.Get("pattern")); return })
 	if rate := unit.Frequency(in.number("rate")); rate < 0 || rate > 1e7 {
 		in.bad("rate", q.Get("rate"), "is not a rate", "give values per second: 400")
 	} else {

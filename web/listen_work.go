@@ -27,6 +27,7 @@ type ListenAsk struct {
 	Lathe, Callout   string         // text of the lathe and the thread, when only they are
 	Mains            unit.Frequency // zero when not known
 	Marks            float64        // counted once around; zero when not
+	Pattern          cause.Pattern  // how they lie
 }
 
 // ListenFile is a recording in the store's content.
@@ -158,8 +159,8 @@ func (a ListenAsk) study() (cause.Case, error) {
 		k = p.Case()
 	}
 	k.Lines = append(k.Lines, a.mains()...)
-	if a.Marks > 0 {
-		k.Marks = append(k.Marks, cause.Counted(a.Marks))
+	if m, ok := cause.Seen(a.Marks, a.Pattern); ok {
+		k.Marks = append(k.Marks, m)
 	}
 	return k, nil
 }

@@ -104,6 +104,7 @@ type listenCmd struct {
 	Part      string   `help:"Thread that was cut, as on the drawing. With --lathe." placeholder:"CALLOUT"`
 	Mode      []string `help:"A natural frequency that was knocked, in Hz; may be given again." placeholder:"HZ"`
 	Marks     float64  `help:"Marks counted once around the thread." placeholder:"N"`
+	Pattern   string   `help:"How the marks lie: together (both flanks and root), opposed (flanks, none at the root), ragged, or clean." placeholder:"WORD"`
 	Mains     float64  `help:"Mains frequency, to mark hum and motor; both 50 and 60 are thought possible when left out." placeholder:"HZ"`
 	Rate      float64  `help:"Samples per second of a list of values without times." placeholder:"HZ"`
 	SVG       string   `name:"svg" help:"Write the spectrogram as SVG; - is standard output." placeholder:"FILE"`
@@ -213,8 +214,12 @@ func (c *listenCmd) study() (cause.Case, error) {
 		}
 		k.Modes = append(k.Modes, cause.Mode{Name: m + " Hz, as knocked", Freq: unit.Frequency(f), Spread: 0.01})
 	}
-	if c.Marks != 0 {
-		k.Marks = append(k.Marks, cause.Counted(c.Marks))
+	pattern, err := cause.ReadPattern(c.Pattern)
+	if err != nil {
+		return k, err
+	}
+	if m, ok := cause.Seen(c.Marks, pattern); ok {
+		k.Marks = append(k.Marks, m)
 	}
 	return k, nil
 }
