@@ -73,10 +73,13 @@ func rubbing(chips []Chip, t Tool, part Part) (Caution, bool) {
 		does = "will rub"
 	}
 	um := func(l unit.Length) float64 { return float64(l / unit.Micrometre) }
+	uin := func(l unit.Length) float64 { return float64(l / unit.Inch * 1e6) }
 	return Caution{
-		Pass:   first,
-		Text:   fmt.Sprintf("the %s flank's chip is down to %.1f um; %s cuts from about %.0f to %.0f um upwards, so this edge %s and may tear. Good threads have been cut so all the same", name, um(thin), t.Edge.Name, um(t.Edge.MinLo), um(t.Edge.MinHi), does),
-		Cure:   "set the compound at 27 to 29 degrees for a 60 degree thread (one to three degrees inside the flank), or take the last one to three passes straight in, 0.02 to 0.04 mm (.001 to .0015 in) each",
+		Pass: first,
+		Text: fmt.Sprintf("the %s flank's chip is down to %.1f µm (%.0f millionths of an inch); %s cuts from about %.0f to %.0f µm (%.0f to %.0f millionths) upwards, so this edge %s and may tear. Good threads have been cut so all the same",
+			name, um(thin), uin(thin), t.Edge.Name, um(t.Edge.MinLo), um(t.Edge.MinHi), uin(t.Edge.MinLo), uin(t.Edge.MinHi), does),
+		Cure: fmt.Sprintf("set the compound one to three degrees inside the flank, here %.4g to %.4g degrees from the cross-slide line; where it stands so, take the last one to three passes straight in, 0.02 to 0.04 mm (.001 to .0015 in) each",
+			angle.Degrees()-3, angle.Degrees()-1),
 		Source: t.Edge.Source,
 	}, true
 }

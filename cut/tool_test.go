@@ -152,7 +152,7 @@ func TestCautions(t *testing.T) {
 		m     Material
 		words []string // of the one caution expected; none when empty
 	}{
-		{"29.5 degrees, stoned edge", flank, tool, steel, []string{"trailing flank", "may rub", "27 to 29 degrees", "straight in"}},
+		{"29.5 degrees, stoned edge", flank, tool, steel, []string{"trailing flank", "may rub", "27 to 29 degrees from the cross-slide line", "straight in"}},
 		{"29.5 degrees, honed carbide", flank, Tool{Leading: thirty, Trailing: thirty, Edge: honed}, steel, []string{"will rub"}},
 		{"27 degrees, stoned edge", open, tool, steel, nil},
 		{"straight, stoned edge", straight, tool, steel, nil},

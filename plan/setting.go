@@ -11,7 +11,7 @@ import (
 // How far off a careful hand sets a tool. Common practice, no source.
 const (
 	squareness   = 0.5 * unit.Degree // against a thread gauge held to the light
-	heightMiss   = 10 * unit.Thou    // against a centre point
+	heightMiss   = 10 * unit.Thou    // against a centre point; on metric sheets a round quarter of a millimetre
 	usualTopRake = 5 * unit.Degree   // rake that is often ground on for steel
 )
 
@@ -32,8 +32,16 @@ func (b *builder) setting() error {
 	}
 	half := b.th.Form.Included() / 2
 	if half > 0 {
-		off := heightAngle(half, crest, root, heightMiss) - half
-		add(fmt.Sprintf("%s off centre height opens each flank by %s; a tool that springs down does the same", b.len(heightMiss), unit.Angle(math.Abs(float64(off))).Format(2)))
+		miss := heightMiss
+		if b.req.Units == unit.Metric {
+			miss = unit.Millimetre / 4
+		}
+		off := unit.Angle(math.Abs(float64(heightAngle(half, crest, root, miss) - half)))
+		opens := "opens each flank by " + off.Format(2)
+		if off < unit.Degree/200 {
+			opens = "changes the flanks by less than a hundredth of a degree"
+		}
+		add(fmt.Sprintf("%s off centre height %s; a tool that springs down does the same", b.short(miss), opens))
 		if b.plan.Tool.Material == "hss" {
 			rake := rakeAngle(half, crest, root, usualTopRake) - half
 			add(fmt.Sprintf("a top rake of %s would open each flank by %s: grind the tool narrower by that, or leave it flat", usualTopRake.Format(0), rake.Format(2)))

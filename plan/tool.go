@@ -92,7 +92,7 @@ func (b *builder) toolSteps(lambda unit.Angle) []string {
 	steps := []string{
 		"tip exactly at centre height: too low narrows the form and digs in, too high rubs",
 		"square to the axis of the work, not to the blank's surface: set it with a thread gauge against the cylinder or the tailstock quill",
-		fmt.Sprintf("clearance %s on the side %s (leads), %s on the side %s", t.LeadingRelief.Format(1), lead, t.TrailRelief.Format(1), trail),
+		clearances(t.LeadingRelief, t.TrailRelief, lead, trail),
 	}
 	if t.TrailRelief < unit.Degree {
 		steps = append(steps, fmt.Sprintf("the helix angle of %s is large: tilt the tool or its seat to it", lambda.Format(1)))
@@ -106,6 +106,16 @@ func (b *builder) toolSteps(lambda unit.Angle) []string {
 		steps = append(steps, "measure the tip's flat with a magnifier: it decides the depth")
 	}
 	return steps
+}
+
+// clearances words how the sides of the tool are ground. On a steep helix the trailing
+// side needs none of its own: it may even lean out under its edge and still clear.
+func clearances(leading, trailing unit.Angle, lead, trail string) string {
+	s := fmt.Sprintf("clearance %s on the side %s (leads)", leading.Format(1), lead)
+	if trailing < 0 {
+		return s + fmt.Sprintf("; the side %s may lean outwards by up to %s and still clears", trail, (-trailing).Format(1))
+	}
+	return s + fmt.Sprintf(", %s on the side %s", trailing.Format(1), trail)
 }
 
 // fromChuck tells whether the tool travels away from the chuck. With the spindle

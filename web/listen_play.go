@@ -88,30 +88,49 @@ func (s *Server) listenPlay(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
-	st, done, err := s.opened(r, res.Ask.Cut)
+	wav, err := s.stretch(r, res, n, tone)
 	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	if wav == nil {
 		s.fail(w, r, http.StatusNotFound, "The recording is no longer here", "It is cleared away after a day unless it is kept with a part.")
 		return
+	}
+	name := fmt.Sprintf("pass %d.wav", n)
+	if tone > 0 {
+		name = fmt.Sprintf("pass %d, %g Hz alone.wav", n, tone)
+	}
+	w.Header().Set("Content-Type", "audio/wav")
+	w.Header().Set("Content-Disposition", "inline; filename="+strconv.Quote(name))
+	w.Header().Set("Cache-Control", "private, max-age=600") // made anew for every range otherwise
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(wav))
+}
+
+// stretch makes the WAV of a pass; nil when the recording is gone. Two minutes lie in memory as
+// numbers while it is made, so only one is made at a time.
+func (s *Server) stretch(r *http.Request, res *ListenResult, n int, tone float64) ([]byte, error) {
+	s.playing.Lock()
+	defer s.playing.Unlock()
+	if err := r.Context().Err(); err != nil {
+		return nil, err
+	}
+	st, done, err := s.opened(r, res.Ask.Cut)
+	if err != nil {
+		return nil, nil // it is gone
 	}
 	defer done.Close()
 	p := res.Passes[n-1]
 	rec, err := sound.Excerpt(st, sound.Span{Start: p.Start, End: p.End})
 	if err != nil {
-		s.broken(w, r, err)
-		return
+		return nil, err
 	}
-	name := fmt.Sprintf("pass %d.wav", n)
 	if tone > 0 {
 		rec.Alone(unit.Frequency(tone), res.raise(unit.Frequency(tone)))
-		name = fmt.Sprintf("pass %d, %g Hz alone.wav", n, tone)
 	}
 	var b bytes.Buffer
 	if err := rec.WriteWAV(&b); err != nil {
-		s.broken(w, r, err)
-		return
+		return nil, err
 	}
-	w.Header().Set("Content-Type", "audio/wav")
-	w.Header().Set("Content-Disposition", "inline; filename="+strconv.Quote(name))
-	w.Header().Set("Cache-Control", "private, max-age=600") // made anew for every range otherwise
-	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(b.Bytes()))
+	return b.Bytes(), nil
 }

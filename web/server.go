@@ -44,11 +44,12 @@ type Server struct {
 	planner plan.Planner // remembers the lathes that it has read
 
 	answering sync.Mutex // one new plan for a piece at a time
+	playing   sync.Mutex // one stretch of sound in memory at a time
 	pairing   pairing
 	tray      flankTray
 }
 
-// New makes the handler: it reads the pages and bundles scripts and styles.
+// New makes the handler: it reads the pages and names scripts and styles.
 func New(c Config) (*Server, error) {
 	s := &Server{config: c, log: c.Log, library: library{c.Store}}
 	if s.log == nil {
