@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"testing"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 )
 
@@ -71,14 +72,25 @@ func TestFlanksByFinger(t *testing.T) {
 	p.marks()
 }
 
-// drag moves the ring that writes into a field by dy pixels of the screen.
+// drag moves the ring that writes into a field by dy pixels of the screen, with a
+// finger: the browser makes the pointer's events itself, and would scroll the page
+// and take the finger away if the ring did not hold it.
 func (p *tab) drag(field string, dy float64) {
 	p.Helper()
-	eval[chromedp.Void](p, fmt.Sprintf(`(() => {
-		const g = document.querySelector('.grip[data-y="%s"]'), r = g.getBoundingClientRect();
-		const x = r.x + r.width / 2, y = r.y + r.height / 2;
-		const send = (kind, at) => g.dispatchEvent(new PointerEvent(kind, {bubbles: true, cancelable: true, pointerId: 1, isPrimary: true, clientX: x, clientY: at}));
-		g.setPointerCapture = () => {};
-		send("pointerdown", y); send("pointermove", y + %g / 2); send("pointermove", y + %g); send("pointerup", y + %g);
-	})()`, field, dy, dy, dy))
+	at := eval[[]float64](p, fmt.Sprintf(`(() => {
+		const g = document.querySelector('.grip[data-y="%s"]');
+		g.scrollIntoView({block: "center", behavior: "instant"});
+		const r = g.getBoundingClientRect();
+		return [r.x + r.width / 2, r.y + r.height / 2];
+	})()`, field))
+	finger := func(kind input.DispatchTouchEventType, on ...*input.TouchPoint) {
+		p.Helper()
+		if _, err := chromedp.Call(p.ctx, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: append([]*input.TouchPoint{}, on...)}); err != nil {
+			p.Fatal(err)
+		}
+	}
+	finger(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: at[0], Y: at[1]})
+	finger(input.DispatchTouchEventTypeTouchMove, &input.TouchPoint{X: at[0], Y: at[1] + dy/2})
+	finger(input.DispatchTouchEventTypeTouchMove, &input.TouchPoint{X: at[0], Y: at[1] + dy})
+	finger(input.DispatchTouchEventTypeTouchEnd)
 }

@@ -45,7 +45,10 @@ export class FlankOutline extends HTMLElement {
       from = { x: this.value(x), y: this.value(y), px: e.clientX, py: e.clientY };
       e.preventDefault();
     });
-    grip.addEventListener("pointermove", (e) => {
+    // Inside a drawing, touch-action alone does not keep the browser from scrolling the
+    // page, and then it takes the finger away.
+    grip.addEventListener("touchstart", (e) => e.preventDefault(), { passive: false });
+    const move = (e: PointerEvent) => {
       if (!from) return;
       const box = this.svg.viewBox.baseVal, scale = box.width / this.svg.getBoundingClientRect().width;
       const set = (name: string, v: number, most: number) => {
@@ -56,10 +59,13 @@ export class FlankOutline extends HTMLElement {
       set(y, from.y + (e.clientY - from.py) * scale, box.height);
       this.dataset.moved = "";
       this.draw();
+    };
+    grip.addEventListener("pointermove", move);
+    grip.addEventListener("pointerup", (e) => { // the last move may not have been told of
+      move(e);
+      from = null;
     });
-    const end = () => { from = null; };
-    grip.addEventListener("pointerup", end);
-    grip.addEventListener("pointercancel", end);
+    grip.addEventListener("pointercancel", () => { from = null; });
   }
 
   // draw puts rings and edges where the fields say.
