@@ -45,6 +45,32 @@ func Flanks(w io.Writer, f *plan.Flanks, o TextOptions) error {
 	return t.w.Flush()
 }
 
+// FlanksCompared writes two samples and what changed from one to the other.
+func FlanksCompared(w io.Writer, before, after *plan.Flanks, words []string, o TextOptions) error {
+	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: before.Request.Thread.System}
+	head := func(s string) error {
+		t.line("%s", t.strong(s))
+		return t.w.Flush()
+	}
+	for _, side := range []struct {
+		name string
+		f    *plan.Flanks
+	}{{"BEFORE", before}, {"AFTER", after}} {
+		if err := head(side.name); err != nil {
+			return err
+		}
+		if err := Flanks(w, side.f, o); err != nil {
+			return err
+		}
+		t.line("")
+	}
+	t.line("%s", t.strong("WHAT CHANGED"))
+	for _, s := range words {
+		t.item("  ·", s)
+	}
+	return t.w.Flush()
+}
+
 // MarksWords is the answer in one line.
 func MarksWords(c *photo.Combined) string {
 	switch c.Verdict {

@@ -25,6 +25,9 @@ type flanksCmd struct {
 	RPM      float64  `name:"rpm" help:"Spindle speed of the pass that left the marks." placeholder:"N"`
 	RPMError float64  `name:"rpm-error" help:"The speed is right within this, one standard deviation." placeholder:"N"`
 	Feed     string   `help:"Which way the tool travelled in the picture: left or right." placeholder:"SIDE"`
+	After    []string `help:"Photograph of a second sample, after a change; may be given several times." placeholder:"FILE"`
+	AfterRPM float64  `name:"after-rpm" help:"Spindle speed of the second sample, where it is another." placeholder:"N"`
+	Together bool     `help:"All were taken in one go, with lamp, distance and exposure left alone: then how strongly marks show may be compared."`
 	Overlay  string   `help:"Write what was made out, drawn over the photo, as PNG; more photos get -2, -3 before the ending." placeholder:"FILE"`
 	JSON     bool     `name:"json" help:"Print as JSON."`
 }
@@ -42,27 +45,68 @@ func (c *flanksCmd) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	var shots []plan.FlankPhoto
-	for i, file := range c.Files {
-		shot, img, err := s.flankPhoto(file, th, photo.Options{Feed: side})
-		if err != nil {
-			return err
-		}
-		shots = append(shots, shot)
-		if c.Overlay != "" {
-			if err := s.overlay(overlayName(c.Overlay, i), img, th, shot.Reading); err != nil {
-				return err
-			}
-		}
+	o := photo.Options{Feed: side}
+	if c.Together {
+		o.Session = "together"
 	}
-	f, err := plan.NewFlanks(request, shots)
+	f, err := c.sample(s, request, c.Files, th, o, 0)
 	if err != nil {
 		return err
 	}
-	if c.JSON {
-		return s.json(f)
+	if len(c.After) == 0 {
+		if c.AfterRPM != 0 || c.Together {
+			return &unit.InputError{Field: "after", Value: "", Reason: "is missing: there is nothing to compare with", Hint: "give --after and the photograph of the second sample"}
+		}
+		if c.JSON {
+			return s.json(f)
+		}
+		return render.Flanks(s.out, f, render.TextOptions{Bold: s.colour})
 	}
-	return render.Flanks(s.out, f, render.TextOptions{Bold: s.colour})
+	return c.compare(s, f, request, th, o)
+}
+
+// sample reads the photographs of one sample; first is how many came before them.
+func (c *flanksCmd) sample(s *session, request plan.FlankRequest, files []string, th photo.Thread, o photo.Options, first int) (*plan.Flanks, error) {
+	var shots []plan.FlankPhoto
+	for i, file := range files {
+		shot, img, err := s.flankPhoto(file, th, o)
+		if err != nil {
+			return nil, err
+		}
+		shots = append(shots, shot)
+		if c.Overlay != "" {
+			if err := s.overlay(overlayName(c.Overlay, first+i), img, th, shot.Reading); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return plan.NewFlanks(request, shots)
+}
+
+// compare reads the second sample and says what changed.
+func (c *flanksCmd) compare(s *session, before *plan.Flanks, request plan.FlankRequest, th photo.Thread, o photo.Options) error {
+	if len(c.After) > mostPhotos {
+		return &unit.InputError{Field: "after", Value: fmt.Sprint(len(c.After)), Reason: "are too many", Hint: fmt.Sprintf("at most %d of one sample", mostPhotos)}
+	}
+	if !(c.AfterRPM >= 0 && c.AfterRPM <= 1e5) {
+		return &unit.InputError{Field: "after-rpm", Value: fmt.Sprint(c.AfterRPM), Reason: "is not a spindle speed", Hint: "give revolutions per minute"}
+	}
+	if c.AfterRPM > 0 {
+		request.Speed = unit.Rotation(c.AfterRPM)
+	}
+	after, err := c.sample(s, request, c.After, th, o, len(c.Files))
+	if err != nil {
+		return err
+	}
+	words := plan.CompareFlanks(before, after, c.Together)
+	if c.JSON {
+		return s.json(struct {
+			Before     *plan.Flanks `json:"before"`
+			After      *plan.Flanks `json:"after"`
+			Comparison []string     `json:"comparison"`
+		}{before, after, words})
+	}
+	return render.FlanksCompared(s.out, before, after, words, render.TextOptions{Bold: s.colour})
 }
 
 // request reads the flags that say what is in the picture.

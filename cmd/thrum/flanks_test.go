@@ -113,3 +113,45 @@ func TestFlanksFromStandardInput(t *testing.T) {
 		t.Errorf("status %d: %s%s", status, out, errs)
 	}
 }
+
+// Two samples of one set of photographs: marks before (152.4 drawn), none after.
+func TestFlanksBeforeAndAfter(t *testing.T) {
+	after := filepath.Join("..", "..", "examples", "photos", "bar-b-1.jpg")
+	again := filepath.Join("..", "..", "examples", "photos", "bar-a-2.jpg")
+	args := append(sample("bar-a-1"), "--rpm", "200", "--after", after)
+	status, text, errs := thrum("", append(args, "--together")...)
+	text = strings.Join(strings.Fields(text), " ")
+	if status != 0 || !strings.Contains(text, "BEFORE") || !strings.Contains(text, "marks as strong as") || !strings.Contains(text, "That alone does not say that they are gone") {
+		t.Fatalf("status %d: %s%s", status, text, errs)
+	}
+	// What was not declared to be of one go is not taken for it.
+	status, text, errs = thrum("", args...)
+	if text = strings.Join(strings.Fields(text), " "); status != 0 || strings.Contains(text, "marks as strong as") {
+		t.Errorf("status %d: %s%s", status, text, errs)
+	}
+	// The same bar at another speed: the frequency goes with it, and the index is compared
+	// only when it was declared.
+	args = append(sample("bar-a-1"), "--rpm", "200", "--after", again, "--after-rpm", "400")
+	status, text, errs = thrum("", append(args, "--json", "--together")...)
+	var a struct {
+		Before, After told
+		Comparison    []string
+	}
+	if err := json.Unmarshal([]byte(text), &a); status != 0 || err != nil {
+		t.Fatalf("status %d, %v: %s", status, err, errs)
+	}
+	if a.Before.Frequency == nil || a.After.Frequency == nil || math.Abs(*a.After.Frequency / *a.Before.Frequency - 2) > 0.03 {
+		t.Errorf("frequencies %v and %v at twice the speed", a.Before.Frequency, a.After.Frequency)
+	}
+	if all := strings.Join(a.Comparison, " "); !strings.Contains(all, "Flank index") {
+		t.Errorf("no index: %s", all)
+	}
+	if _, text, _ = thrum("", args...); !strings.Contains(strings.Join(strings.Fields(text), " "), "How strong the marks are is not compared") {
+		t.Errorf("compared without being declared: %s", text)
+	}
+	for _, odd := range [][]string{{"--together"}, {"--after", after, "--after-rpm", "-4"}, {"--after", "none.jpg"}} {
+		if status, _, errs := thrum("", append(sample("bar-a-1"), odd...)...); status != 2 || !strings.Contains(errs, "hint:") {
+			t.Errorf("%v: status %d: %s", odd, status, errs)
+		}
+	}
+}
