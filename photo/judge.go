@@ -417,6 +417,9 @@ func (w *reader) decide(at, spread float64) {
 	case r.Peak < peakAccept || r.Votes < votesAccept:
 		r.Reason = "the marks stand out only a little: " + yes
 		r.Advice = []string{adviceLight, adviceSharp}
+	case r.rootAlone():
+		r.Reason = "the marks are seen in the root alone; a tool that swings marks the flanks too"
+		r.Advice = []string{adviceLight, adviceSharp}
 	case apart > math.Max(0.03*n, 4):
 		r.Reason = "the marks change from bright to dark on the way round, so their count is uncertain: the lamp stands near the camera"
 		r.Advice = []string{adviceLight}
@@ -428,6 +431,23 @@ func (w *reader) decide(at, spread float64) {
 		r.Verdict = Accepted
 		r.Reason = yes
 	}
+}
+
+// rootAlone reports whether neither flank shows the marks by itself while the root does.
+// The root is the narrowest strip and the one that glares; what lies over the picture,
+// such as the stripes of a flickering lamp, is taken for marks there most easily. Motion
+// along the axis does not mark the root at all, and motion across it marks the flanks with
+// half its height.
+func (r *Reading) rootAlone() bool {
+	root, flank := false, false
+	for _, b := range r.Bands {
+		if b.Name == Root {
+			root = b.Found
+		} else {
+			flank = flank || b.Found
+		}
+	}
+	return root && !flank
 }
 
 // halves are the marks per turn as the parts of the strips above and below the centre
