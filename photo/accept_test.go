@@ -110,8 +110,8 @@ func (s scene) thread() photo.Thread {
 // The seeds that thresholds were set on are 1000 to 1099 and 2000 to 2099; those below
 // were not looked at before the thresholds stood.
 const (
-	nullSeeds = 5000
-	markSeeds = 7000
+	nullSeeds = 25000
+	markSeeds = 27000
 )
 
 func soak() bool { return os.Getenv("THRUM_SOAK") == "1" }
