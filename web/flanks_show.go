@@ -24,14 +24,15 @@ func (s *Server) flanksRoutes(m *http.ServeMux) {
 
 type flanksPage struct {
 	frame
-	Faults                                 []fault
-	Callout, Diameter, RPM, Feed, Together control
-	Sets                                   []flankAnswer
-	Compare                                []string
-	ID                                     string
-	Kept                                   []keptPhoto
-	Part                                   control
-	Gone                                   bool
+	Faults                           []fault
+	Callout, Diameter, RPM, AfterRPM control
+	Feed, Together                   control
+	Sets                             []flankAnswer
+	Compare                          []string
+	ID                               string
+	Kept                             []keptPhoto
+	Part                             control
+	Gone                             bool
 }
 
 // flanksAsk asks for photographs.
@@ -49,6 +50,7 @@ func (s *Server) flanksForm(w http.ResponseWriter, r *http.Request, status int, 
 	page.Callout = f.text("callout", "Thread", "M20x2.5, 1/2-13 UNC: its pitch is the scale")
 	page.Diameter = f.text("diameter", "Outside diameter, measured", "by micrometer: 19.87mm. A per cent of it is a per cent of the answer")
 	page.RPM = f.number("rpm", "Spindle rpm of the last pass", "as measured under cut; gives the frequency")
+	page.AfterRPM = f.number("rpm-after", "Spindle rpm of the second sample", "where it is another")
 	page.Feed = f.choose("feed", "The tool travelled", "not known", option{Value: "left", Label: "to the left in the photo"}, option{Value: "right", Label: "to the right in the photo"})
 	page.Together = f.check("together", "All taken in one go: lamp, distance and exposure left alone")
 	if page.Part, err = s.partChoice(r.Context(), f); err != nil {
@@ -110,6 +112,11 @@ func (s *Server) flanksRead(r *http.Request, q url.Values) (*flankSet, error) {
 		in.bad("rpm", q.Get("rpm"), "is not a spindle speed", "give revolutions per minute")
 	} else {
 		set.of.Speed = unit.Rotation(rpm)
+	}
+	if rpm := in.number("rpm-after"); rpm < 0 || rpm > 1e5 {
+		in.bad("rpm-after", q.Get("rpm-after"), "is not a spindle speed", "give revolutions per minute")
+	} else {
+		set.afterSpeed = unit.Rotation(rpm)
 	}
 	if set.feed != photo.NotTold && set.feed != photo.ToLeft && set.feed != photo.ToRight {
 		in.bad("feed", q.Get("feed"), "is not a side", "choose from the list")
@@ -182,6 +189,10 @@ func (s *Server) sample(set *flankSet, after bool) (*plan.Flanks, []int, error) 
 	if len(shots) == 0 {
 		return nil, nil, nil
 	}
-	f, err := plan.NewFlanks(set.of, shots)
+	of := set.of
+	if after && set.afterSpeed > 0 {
+		of.Speed = set.afterSpeed
+	}
+	f, err := plan.NewFlanks(of, shots)
 	return f, at, err
 }

@@ -186,6 +186,7 @@ func TestFlanksPageRefuses(t *testing.T) {
 		{url.Values{"callout": {"M20x2.5"}}, map[string]string{"before": words}, "(text) is not a photo, whatever its name says"},
 		{url.Values{"callout": {"M20x2.5-6H"}}, map[string]string{"before": words}, "is internal"},
 		{url.Values{"callout": {"M20x2.5"}, "rpm": {"fast"}}, map[string]string{"before": words}, "is not a number"},
+		{url.Values{"callout": {"M20x2.5"}, "rpm-after": {"-3"}}, map[string]string{"before": words}, "is not a spindle speed"},
 		{url.Values{"callout": {"M20x2.5"}}, map[string]string{"after": photos + "bar-b-1.jpg"}, "choose a photo of the thread"},
 	} {
 		w := post(t, s, "/flanks", c.q, c.files)

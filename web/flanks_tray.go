@@ -40,10 +40,13 @@ type flankShot struct {
 
 // flankSet is what was sent with one form, and what was read in it.
 type flankSet struct {
-	ask    url.Values // the form, to be shown again
-	of     plan.FlankRequest
-	feed   photo.Side
-	oneGo  bool
+	ask   url.Values // the form, to be shown again
+	of    plan.FlankRequest
+	feed  photo.Side
+	oneGo bool
+
+	afterSpeed unit.Rotation // of the second sample; 0: that of the first
+
 	shots  []*flankShot
 	seen   time.Time
 	weight int

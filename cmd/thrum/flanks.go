@@ -41,6 +41,9 @@ func (c *flanksCmd) Run(s *session) error {
 	if err != nil {
 		return err
 	}
+	if err := c.checkAfter(); err != nil {
+		return err
+	}
 	th, err := request.Pictured()
 	if err != nil {
 		return err
@@ -54,9 +57,6 @@ func (c *flanksCmd) Run(s *session) error {
 		return err
 	}
 	if len(c.After) == 0 {
-		if c.AfterRPM != 0 || c.Together {
-			return &unit.InputError{Field: "after", Value: "", Reason: "is missing: there is nothing to compare with", Hint: "give --after and the photograph of the second sample"}
-		}
 		if c.JSON {
 			return s.json(f)
 		}
@@ -83,15 +83,25 @@ func (c *flanksCmd) sample(s *session, request plan.FlankRequest, files []string
 	return plan.NewFlanks(request, shots)
 }
 
-// compare reads the second sample and says what changed.
-func (c *flanksCmd) compare(s *session, before *plan.Flanks, request plan.FlankRequest, th photo.Thread, o photo.Options) error {
-	if len(c.After) > mostPhotos {
+// checkAfter looks at what is said of the second sample before anything is read.
+func (c *flanksCmd) checkAfter() error {
+	switch {
+	case len(c.After) == 0 && (c.AfterRPM != 0 || c.Together):
+		return &unit.InputError{Field: "after", Value: "", Reason: "is missing: there is nothing to compare with", Hint: "give --after and the photograph of the second sample"}
+	case len(c.After) > mostPhotos:
 		return &unit.InputError{Field: "after", Value: fmt.Sprint(len(c.After)), Reason: "are too many", Hint: fmt.Sprintf("at most %d of one sample", mostPhotos)}
-	}
-	if !(c.AfterRPM >= 0 && c.AfterRPM <= 1e5) {
+	case !(c.AfterRPM >= 0 && c.AfterRPM <= 1e5):
 		return &unit.InputError{Field: "after-rpm", Value: fmt.Sprint(c.AfterRPM), Reason: "is not a spindle speed", Hint: "give revolutions per minute"}
 	}
+	return nil
+}
+
+// compare reads the second sample and says what changed.
+func (c *flanksCmd) compare(s *session, before *plan.Flanks, request plan.FlankRequest, th photo.Thread, o photo.Options) error {
 	if c.AfterRPM > 0 {
+		if request.Speed > 0 { // as uncertain in proportion
+			request.Doubt *= unit.Rotation(c.AfterRPM) / request.Speed
+		}
 		request.Speed = unit.Rotation(c.AfterRPM)
 	}
 	after, err := c.sample(s, request, c.After, th, o, len(c.Files))
