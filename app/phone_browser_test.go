@@ -66,6 +66,23 @@ func lanBy(t *testing.T, scheme string) (here, phones string) {
 	return "", ""
 }
 
+// pair pairs a phone by the code that the bench shows.
+func (p *tab) pair(code string) {
+	p.Helper()
+	p.visit("/pair?code=" + code)
+	p.click(".dv-pair button")
+	p.await(`location.pathname === "/pieces"`)
+}
+
+// begin takes up a piece of the first part.
+func (p *tab) begin() {
+	p.Helper()
+	p.visit("/parts")
+	p.click(`.cards a[href^="/parts/"]`)
+	p.click(".pc-begin button")
+	p.await(`document.querySelector("bench-piece[data-ready]")`)
+}
+
 // offline takes the network away from a tab, and gives it back.
 func (p *tab) offline(gone bool) {
 	p.Helper()
@@ -114,13 +131,8 @@ func TestPhone(t *testing.T) {
 	if h := q.text("h1"); !strings.Contains(h, "Pair this device") {
 		t.Fatalf("an unpaired phone sees %q", h)
 	}
-	q.visit("/pair?code=" + code)
-	q.click(".dv-pair button")
-	q.await(`location.pathname === "/pieces"`)
-	q.visit("/parts")
-	q.click(`.cards a[href^="/parts/"]`)
-	q.click(".pc-begin button")
-	q.await(`document.querySelector("bench-piece[data-ready]")`)
+	q.pair(code)
+	q.begin()
 	address := eval[string](q, `location.pathname`)
 	if !strings.Contains(q.text("[data-lacks]"), "withholds") {
 		t.Error("what a plain connection lacks is not said")

@@ -177,13 +177,8 @@ func TestRecordOverHTTPS(t *testing.T) {
 	if _, err := chromedp.Call(q.ctx, security.SetIgnoreCertificateErrors, security.SetIgnoreCertificateErrorsParams{Ignore: true}); err != nil {
 		t.Fatal(err)
 	}
-	q.visit("/pair?code=" + code)
-	q.click(".dv-pair button")
-	q.await(`location.pathname === "/pieces"`)
-	q.visit("/parts")
-	q.click(`.cards a[href^="/parts/"]`)
-	q.click(".pc-begin button")
-	q.await(`document.querySelector("bench-piece[data-ready]")`)
+	q.pair(code)
+	q.begin()
 	if !eval[bool](q, `isSecureContext && document.querySelector("[data-lacks]").hidden`) {
 		t.Fatal("over HTTPS something is said to be lacking")
 	}

@@ -82,10 +82,10 @@ type Pattern string
 // The patterns that a photograph, or a loupe, can show.
 const (
 	PatternUnknown Pattern = ""
-	Together       Pattern = "both flanks and root together"    // radial movement
-	Opposed        Pattern = "flanks opposed, none at the root" // axial movement
-	Ragged         Pattern = "ragged, no even spacing"
-	Clean          Pattern = "no marks"
+	Together       Pattern = "together" // both flanks and the root: radial movement
+	Opposed        Pattern = "opposed"  // the flanks against each other, none at the root: axial movement
+	Ragged         Pattern = "ragged"   // no even spacing
+	Clean          Pattern = "clean"    // no marks
 )
 
 // Marks are what is seen on a thread.

@@ -6,27 +6,14 @@ import (
 	"thrum/unit"
 )
 
-// patternNames are the short names of the patterns, as they are typed and sent.
-var patternNames = map[string]Pattern{"": PatternUnknown, "together": Together, "opposed": Opposed, "ragged": Ragged, "clean": Clean}
-
-// ReadPattern reads the short name of a pattern: together, opposed, ragged or clean; nothing
+// ReadPattern reads a pattern as it is typed: together, opposed, ragged or clean; nothing
 // is PatternUnknown.
 func ReadPattern(name string) (Pattern, error) {
-	p, ok := patternNames[strings.ToLower(strings.TrimSpace(name))]
-	if !ok {
-		return "", &unit.InputError{Field: "pattern", Value: name, Reason: "is not a pattern of marks", Hint: "write together, opposed, ragged or clean"}
+	switch p := Pattern(strings.ToLower(strings.TrimSpace(name))); p {
+	case PatternUnknown, Together, Opposed, Ragged, Clean:
+		return p, nil
 	}
-	return p, nil
-}
-
-// Short returns the short name of a pattern.
-func (p Pattern) Short() string {
-	for name, q := range patternNames {
-		if q == p {
-			return name
-		}
-	}
-	return ""
+	return "", &unit.InputError{Field: "pattern", Value: name, Reason: "is not a pattern of marks", Hint: "write together, opposed, ragged or clean"}
 }
 
 // Seen are marks as they were seen: how many there are once around, should they have been

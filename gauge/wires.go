@@ -277,10 +277,14 @@ func (w *Wires) PitchDiameter(reading unit.Length) (unit.Length, error) {
 	return e, w.refuse(reading, e)
 }
 
+// Deepest is the depth of groove, in depths of the whole thread, beyond which a reading is
+// not believed: no thread that was ever near its size is so deep. Common practice, no source.
+const Deepest = 1.5
+
 // refuse says why a reading was taken too early, or nil.
 func (w *Wires) refuse(reading, e unit.Length) error {
 	depth := w.DepthAt(e)
-	if depth > 1.5*w.Depth { // no thread that was ever near its size
+	if depth > Deepest*w.Depth {
 		return &unit.InputError{
 			Field: "reading", Value: w.short(reading), Reason: fmt.Sprintf("over %s means a groove %s deep, and the whole thread is %s deep", w.short(w.Size), w.short(depth), w.short(w.Depth)),
 			Hint: "check the wire, the unit and the micrometer's turn",

@@ -53,7 +53,7 @@ func exif(m *Meta, b []byte) {
 				}
 			case "ExposureTime":
 				if v > 1e-6 && v < 1e4 {
-					found.Exposure.Time = v
+					found.Exposure.Time = unit.Time(v)
 				}
 			case "FNumber":
 				if v > 0.1 && v < 1000 {

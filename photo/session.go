@@ -12,15 +12,17 @@ import (
 // not say. A camera that changes one of these between two photographs has changed
 // how bright, and with the picture's own processing how contrasty, the thread looks.
 type Exposure struct {
-	Camera  string  // model
-	Time    float64 // seconds
+	Camera  string // model
+	Time    unit.Time
 	FNumber float64
 	ISO     float64 // sensitivity
 }
 
-// Differs lists where two exposures differ, of what both files say. A third of a
-// step (2^(1/3), 26 %) is the finest that cameras are set by; a twentieth of a step
-// is only how the figure was rounded.
+// settingRounded is, in steps (factors of two), what is only how a figure was rounded. A third
+// of a step is the finest that cameras are set by. From memory.
+const settingRounded = 0.05
+
+// Differs lists where two exposures differ, of what both files say.
 func (e Exposure) Differs(o Exposure) []string {
 	var out []string
 	if e.Camera != "" && o.Camera != "" && e.Camera != o.Camera {
@@ -31,11 +33,11 @@ func (e Exposure) Differs(o Exposure) []string {
 		a, b float64
 		show func(float64) string
 	}{
-		{"exposure time", e.Time, o.Time, seconds},
+		{"exposure time", e.Time.S(), o.Time.S(), seconds},
 		{"f-number", e.FNumber, o.FNumber, func(v float64) string { return fmt.Sprintf("%.3g", v) }},
 		{"ISO", e.ISO, o.ISO, func(v float64) string { return fmt.Sprintf("%.4g", v) }},
 	} {
-		if f.a > 0 && f.b > 0 && math.Abs(math.Log2(f.a/f.b)) > 0.05 {
+		if f.a > 0 && f.b > 0 && math.Abs(math.Log2(f.a/f.b)) > settingRounded {
 			out = append(out, fmt.Sprintf("%s %s and %s", f.name, f.show(f.a), f.show(f.b)))
 		}
 	}

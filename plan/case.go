@@ -28,6 +28,15 @@ func (p *Plan) Case() cause.Case {
 	return k
 }
 
+// MarkSpeed is the speed of the last pass, which leaves the marks that are seen on the
+// finished thread.
+func (p *Plan) MarkSpeed() unit.Rotation {
+	if n := len(p.Passes); n > 0 {
+		return p.Passes[n-1].RPM
+	}
+	return p.Speed.RPM
+}
+
 // GearsOf asks for the gears of a thread on a lathe and nothing else: the length and
 // the material stand for anything. It serves recordings of a cut whose set-up is not
 // known any further.

@@ -19,6 +19,19 @@ type FlankRequest struct {
 	Doubt    unit.Rotation // of Speed, one standard deviation; 0: 1 % of it
 }
 
+// At is the request for a sample that was cut at another speed, which is as uncertain in
+// proportion; 0 leaves it as it is.
+func (r FlankRequest) At(speed unit.Rotation) FlankRequest {
+	if speed == 0 {
+		return r
+	}
+	if r.Speed > 0 {
+		r.Doubt *= speed / r.Speed
+	}
+	r.Speed = speed
+	return r
+}
+
 // Flanks is what the photographs of one sample say.
 type Flanks struct {
 	Request FlankRequest

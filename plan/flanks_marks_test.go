@@ -50,3 +50,37 @@ func TestMarksOfPhotographs(t *testing.T) {
 		}
 	}
 }
+
+// The marks on a finished thread are those of the last pass: their number a turn times
+// ITS revolutions is the frequency, where roughing went at another speed (kinematics).
+func TestMarkSpeed(t *testing.T) {
+	r := exampleRequest(t)
+	p, err := Make(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.MarkSpeed() != p.Speed.RPM {
+		t.Errorf("one speed: %v, want %v", p.MarkSpeed(), p.Speed.RPM)
+	}
+	r.FinishRPM = 320 // on the chart of the example lathe
+	if p, err = Make(r); err != nil {
+		t.Fatal(err)
+	}
+	if got, last := p.MarkSpeed(), p.Passes[len(p.Passes)-1].RPM; got != last || got <= p.Speed.RPM {
+		t.Errorf("the last passes faster: %v, the last pass goes at %v, roughing at %v", got, last, p.Speed.RPM)
+	}
+}
+
+// A second sample at another speed: what is told of it is as uncertain in proportion.
+func TestFlankRequestAt(t *testing.T) {
+	r := FlankRequest{Speed: 200, Doubt: 4}
+	if got := r.At(50); got.Speed != 50 || got.Doubt != 1 {
+		t.Errorf("at 50: %+v", got)
+	}
+	if got := r.At(0); got.Speed != 200 || got.Doubt != 4 {
+		t.Errorf("no other speed: %+v", got)
+	}
+	if got := (FlankRequest{}).At(50); got.Speed != 50 || got.Doubt != 0 {
+		t.Errorf("without a first speed: %+v", got)
+	}
+}

@@ -75,9 +75,15 @@ func (b *builder) capacity() {
 	}
 }
 
-// wall says what is left of a hollow part under its thread. A wall thinner than the
-// thread is deep is pressed out of round by the jaws and pushed away by the tool:
-// common practice, no source.
+// How thick a wall must stand under a thread, in depths of the thread: thinner than thinWall
+// it is pressed out of round by the jaws and pushed away by the tool, thinner than foil it
+// tears. Common practice, no source.
+const (
+	thinWall = 1
+	foil     = 0.25
+)
+
+// wall says what is left of a hollow part under its thread.
 func (b *builder) wall() {
 	m := b.plan.Limits.Member()
 	deepest, where := m.Minor.Target, "thread"
@@ -88,9 +94,9 @@ func (b *builder) wall() {
 	switch {
 	case left <= 0:
 		b.hazard(Forbidden, fmt.Sprintf("the %s cuts through into the hole: its root stands at %s and the hole is %s", where, b.len(deepest), b.len(b.req.Bore)), "make the hole after the thread, or a smaller one")
-	case left < b.tipDepth/4:
+	case left < foil*b.tipDepth:
 		b.hazard(Forbidden, fmt.Sprintf("only %s of wall would be left under the %s: the part comes apart in the cut", b.len(left), where), "bore the hole after the thread, or make it smaller")
-	case left < b.tipDepth:
+	case left < thinWall*b.tipDepth:
 		b.hazard(Warning, fmt.Sprintf("only %s of wall is left under the %s, less than the thread is deep: the jaws press it out of round, and it can give way under the cut", b.len(left), where),
 			"bore the hole after the thread", "fit a plug into the hole, take light passes")
 	}

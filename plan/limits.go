@@ -79,24 +79,22 @@ func (b *builder) along() {
 		planes = append(planes, fmt.Sprintf("%s %s at %s", s.Name, b.len(s.Diameters.Pitch), b.len(s.At)))
 	}
 	for _, l := range []struct {
-		name string
-		of   unit.Length
+		name  string
+		of    unit.Length
+		screw bool // a part of a screw cut with a die; a bore has none
 	}{
-		{"gauge plane", g.Plane},
-		{"to either side of it", g.Tolerance},
-		{"full at root and crest", g.Complete},
-		{"useful thread", g.Useful},
-		{"useful thread at the least", g.UsefulMin},
-		{"at the most", g.UsefulMax},
-		{"beyond the gauge plane for fitting", g.Fitting},
-		{"made up by wrench beyond hand tightness", g.Wrench},
-		{"vanishing thread", g.Vanish},
-		{"useful and vanishing thread", g.Overall},
+		{"gauge plane", g.Plane, false},
+		{"to either side of it", g.Tolerance, false},
+		{"full at root and crest", g.Complete, true},
+		{"useful thread", g.Useful, false},
+		{"useful thread at the least", g.UsefulMin, false},
+		{"at the most", g.UsefulMax, false},
+		{"beyond the gauge plane for fitting", g.Fitting, false},
+		{"made up by wrench beyond hand tightness", g.Wrench, false},
+		{"vanishing thread", g.Vanish, true},
+		{"useful and vanishing thread", g.Overall, true},
 	} {
-		if b.internal() && strings.Contains("full at root and crest, vanishing thread, useful and vanishing thread", l.name) {
-			continue // parts of a screw cut with a die
-		}
-		if l.of > 0 {
+		if l.of > 0 && !(l.screw && b.internal()) {
 			lengths = append(lengths, l.name+" "+b.len(l.of))
 		}
 	}

@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 
+	"thrum/gauge"
 	"thrum/unit"
 )
 
@@ -52,9 +53,6 @@ func Replan(r Request, s State) (*Plan, error) {
 	return b.make()
 }
 
-// deepest is the depth, in full depths, beyond which a reading is not believed.
-const deepest = 1.5
-
 // oversized warns of a groove that is deeper than the limits allow.
 func (b *builder) oversized(pitch unit.Length) {
 	p := b.plan.Limits.Member().Pitch
@@ -81,7 +79,7 @@ func (b *builder) standing(s State, last Pass) error {
 		}
 		b.cutTo = b.tipDepth - left
 		switch {
-		case b.cutTo > deepest*b.tipDepth:
+		case b.cutTo > gauge.Deepest*b.tipDepth:
 			return &unit.InputError{
 				Field: "measurement", Value: s.Pitch.Format(b.req.Units, 4), Reason: fmt.Sprintf("means a groove %s deep, and the whole thread is %s deep", b.len(b.cutTo), b.len(b.tipDepth)),
 				Hint: "check the wires, the unit and the reading",

@@ -35,6 +35,7 @@ const (
 	colourStay   = 0.8  // s; a pass, and the time between two, last at least this long
 	colourMasked = 30.0 // dB
 	colourLeast  = 2.0  // dB along the direction that parts them
+	colourSteps  = 20   // fewest steps of the loudness that can be split
 )
 
 // audible returns the octaves that a loud one does not mask: what lies further below it
@@ -75,7 +76,7 @@ func (l *loudness) lasting(spans []Span) bool {
 // loud. Cutting is the group that is louder, or that has more of the high octaves
 // where neither is. It returns nil when there are no two groups that lie well apart.
 func (l *loudness) byColour() []Span {
-	if len(l.octaves[0]) < 20 {
+	if len(l.octaves[0]) < colourSteps {
 		return nil
 	}
 	var octaves [][]float64
@@ -109,9 +110,7 @@ func (l *loudness) byColour() []Span {
 // used when the passes found by loudness do not last as passes do, or when it finds more and
 // parts the recording into two groups much better than loudness does.
 func (l *loudness) levelled(loud []float64) []Span {
-	middle, quiet, noisy := split(loud)
-	slack := (noisy - quiet) / 4
-	if len(loud) < 20 {
+	if len(loud) < colourSteps {
 		return nil
 	}
 	octaves := l.audible()
@@ -147,7 +146,10 @@ func (l *loudness) levelled(loud []float64) []Span {
 	if high-low < leastRise || away < colourApart || !l.lasting(spans) {
 		return nil
 	}
-	if byLoudness := l.above(loud, middle, slack); l.lasting(byLoudness) && len(byLoudness) > 0 && (len(byLoudness) >= len(spans) || away < levelledApart || away < levelledBetter*apart(loud)) {
+	middle, quiet, noisy := split(loud)
+	byLoudness := l.above(loud, middle, (noisy-quiet)/4)
+	better := len(byLoudness) < len(spans) && away >= levelledApart && away >= levelledBetter*apart(loud)
+	if len(byLoudness) > 0 && l.lasting(byLoudness) && !better {
 		return nil
 	}
 	return spans

@@ -23,6 +23,30 @@ type Factorial struct {
 	set []Word // of each factor beyond the basic ones: the product that sets it
 }
 
+// UsualWords lists the usual plans for so many factors, the largest first: the words that
+// set the last factors, empty for all combinations where these can still be cut.
+// Source: Box, Hunter and Hunter, Statistics for Experimenters, table of two-level
+// fractional factorials; Montgomery, Design and Analysis of Experiments (from memory).
+func UsualWords(factors int) []string {
+	switch factors {
+	case 2:
+		return []string{""}
+	case 3:
+		return []string{"", "C=AB"}
+	case 4:
+		return []string{"", "D=ABC"}
+	case 5:
+		return []string{"", "E=ABCD", "D=AB,E=AC"}
+	case 6:
+		return []string{"E=ABC,F=BCD", "D=AB,E=AC,F=BC"}
+	case 7:
+		return []string{"E=ABC,F=BCD,G=ACD", "D=AB,E=AC,F=BC,G=ABC"}
+	case 8:
+		return []string{"E=BCD,F=ACD,G=ABC,H=ABD"}
+	}
+	return nil
+}
+
 // Aliased is an effect with those that cannot be told from it.
 type Aliased struct {
 	Effect string   `json:"effect"`

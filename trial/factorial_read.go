@@ -55,13 +55,13 @@ func (f Factorial) Read(runs []Combination, results []float64) (*Effects, error)
 	if len(runs) != n || len(results) != n {
 		return nil, &unit.InputError{Field: "results", Value: itoa(len(results)), Reason: fmt.Sprintf("are not one for each of the %d runs", n), Hint: "in the order of the runs"}
 	}
+	if err := checkScores(results); err != nil {
+		return nil, err
+	}
 	y := make([]float64, n)
 	for i, r := range runs {
 		if r.Standard < 1 || r.Standard > n {
 			return nil, &unit.InputError{Field: "run", Value: itoa(r.Standard), Reason: "is not of this plan", Hint: "1 to " + itoa(n)}
-		}
-		if math.IsNaN(results[i]) || math.Abs(results[i]) > mostScore {
-			return nil, &unit.InputError{Field: "result", Value: fmt.Sprint(results[i]), Reason: "is not a score", Hint: "one number a run"}
 		}
 		y[r.Standard-1] = results[i]
 	}
@@ -104,6 +104,15 @@ func snap(sizes []float64) {
 
 // mostScore keeps sums of scores finite.
 const mostScore = 1e12
+
+func checkScores(results []float64) error {
+	for _, y := range results {
+		if math.IsNaN(y) || math.Abs(y) > mostScore {
+			return &unit.InputError{Field: "result", Value: fmt.Sprint(y), Reason: "is not a score", Hint: "one number for each cut"}
+		}
+	}
+	return nil
+}
 
 func (f Factorial) group() ([]Word, error) {
 	var defining []Word

@@ -1,8 +1,10 @@
 package trial
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -149,9 +151,9 @@ func TestFactorialReadRefuses(t *testing.T) {
 }
 
 // rockets is the square of the book, batches in rows, operators in columns.
-func rockets() (Square, [][]float64) {
+func rockets() (Square, []float64) {
 	return Square{Treatments: []string{"A", "B", "C", "D", "E"}, Rows: [][]int{{0, 1, 2, 3, 4}, {1, 2, 3, 4, 0}, {2, 3, 4, 0, 1}, {3, 4, 0, 1, 2}, {4, 0, 1, 2, 3}}},
-		[][]float64{{24, 20, 19, 24, 24}, {17, 24, 30, 27, 36}, {18, 38, 26, 27, 21}, {26, 31, 26, 23, 22}, {22, 30, 20, 29, 31}}
+		[]float64{24, 20, 19, 24, 24, 17, 24, 30, 27, 36, 18, 38, 26, 27, 21, 26, 31, 26, 23, 22, 22, 30, 20, 29, 31}
 }
 
 func TestSquarePublished(t *testing.T) {
@@ -192,13 +194,11 @@ func TestSquareTakesBarsAndPlacesOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		z := make([][]float64, len(y))
+		z := slices.Clone(y)
 		bars := rapid.SliceOfN(rapid.Float64Range(-100, 100), 5, 5).Draw(t, "bars")
 		places := rapid.SliceOfN(rapid.Float64Range(-100, 100), 5, 5).Draw(t, "places")
-		for i := range y {
-			for j := range y[i] {
-				z[i] = append(z[i], y[i][j]+bars[i]+places[j])
-			}
+		for k := range z {
+			z[k] += bars[k/5] + places[k%5]
 		}
 		f, err := plain.Read(z)
 		if err != nil {
@@ -220,11 +220,31 @@ func TestSquareRefuses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := q.Read([][]float64{{1, 2, 3}, {1, 2}, {1, 2, 3}}); err == nil {
-		t.Error("a short row was taken")
+	for name, y := range map[string][]float64{"too few": {1, 2, 3, 4, 5, 6, 7, 8}, "no number": {1, 2, 3, 4, 5, 6, 7, 8, math.NaN()}} {
+		if _, err := q.Read(y); err == nil {
+			t.Errorf("%s: taken", name)
+		}
 	}
-	f, err := q.Read([][]float64{{5, 5, 5}, {5, 5, 5}, {5, 5, 5}})
+	f, err := q.Read(slices.Repeat([]float64{5}, 9))
 	if err != nil || f.P != 1 || f.F != 0 {
 		t.Errorf("all alike: %+v, %v", f, err)
+	}
+}
+
+// The usual fractions have the resolution of the books' table.
+func TestUsualWordsPublished(t *testing.T) {
+	table := map[int][]int{2: {0}, 3: {0, 3}, 4: {0, 4}, 5: {0, 5, 3}, 6: {4, 3}, 7: {4, 3}, 8: {4}}
+	for n, resolutions := range table {
+		words := UsualWords(n)
+		if len(words) != len(resolutions) {
+			t.Fatalf("%d factors: %q", n, words)
+		}
+		for i, w := range words {
+			f, err := NewFactorial(strings.Split("abcdefgh", "")[:n], strings.FieldsFunc(w, func(r rune) bool { return r == ',' }))
+			if err != nil {
+				t.Fatal(err)
+			}
+			claim(t, fmt.Sprintf("resolution of %d factors, %q", n, w), "Box, Hunter and Hunter, table of fractional factorials", outside.Memory, float64(resolutions[i]), float64(f.Resolution), 0)
+		}
 	}
 }

@@ -68,14 +68,14 @@ type SquareFinding struct {
 	Words      string    `json:"words"`
 }
 
-// Read compares the treatments: one result for each place of each bar, laid out like
-// Rows. It takes the effects of bar, place and treatment to add up, and what is left
+// Read compares the treatments: one result for each cut, bar by bar in the order of the
+// places. It takes the effects of bar, place and treatment to add up, and what is left
 // over to be alike everywhere.
 //
 //	F = [SS_treatments/(n-1)] / [SS_rest/((n-1)(n-2))]
 //
 // Source: Montgomery, Design and Analysis of Experiments, section on the Latin square.
-func (q Square) Read(results [][]float64) (*SquareFinding, error) {
+func (q Square) Read(results []float64) (*SquareFinding, error) {
 	n := len(q.Treatments)
 	if err := q.check(results); err != nil {
 		return nil, err
@@ -83,22 +83,21 @@ func (q Square) Read(results [][]float64) (*SquareFinding, error) {
 	size := float64(n)
 	bars, places := make([]float64, n), make([]float64, n)
 	f := &SquareFinding{Means: make([]float64, n), RestDF: (n - 1) * (n - 2)}
-	for i, row := range results {
-		for j, y := range row {
-			f.Mean += y / (size * size)
-			bars[i] += y / size
-			places[j] += y / size
-			f.Means[q.Rows[i][j]] += y / size
-		}
+	for k, y := range results {
+		bar, place := k/n, k%n
+		f.Mean += y / (size * size)
+		bars[bar] += y / size
+		places[place] += y / size
+		f.Means[q.Rows[bar][place]] += y / size
 	}
 	total := 0.0
-	for i, row := range results {
+	for _, y := range results {
+		total += square(y - f.Mean)
+	}
+	for i := range n {
 		f.Bars += size * square(bars[i]-f.Mean)
 		f.Places += size * square(places[i]-f.Mean)
 		f.Treatments += size * square(f.Means[i]-f.Mean)
-		for _, y := range row {
-			total += square(y - f.Mean)
-		}
 	}
 	f.Rest = max(0, total-f.Bars-f.Places-f.Treatments)
 	f.judge(total)
@@ -108,25 +107,12 @@ func (q Square) Read(results [][]float64) (*SquareFinding, error) {
 
 func square(x float64) float64 { return x * x }
 
-func (q Square) check(results [][]float64) error {
+func (q Square) check(results []float64) error {
 	n := len(q.Treatments)
-	bad := func(value string) error {
-		return &unit.InputError{Field: "results", Value: value, Reason: fmt.Sprintf("is not one number for each of %d places on %d bars", n, n), Hint: "in the order in which they were cut"}
+	if n < leastSquare || len(q.Rows) != n || len(results) != n*n {
+		return &unit.InputError{Field: "results", Value: itoa(len(results)), Reason: fmt.Sprintf("are not one for each of the %d cuts", n*n), Hint: "bar by bar, in the order of the places"}
 	}
-	if n < leastSquare || len(q.Rows) != n || len(results) != n {
-		return bad(itoa(len(results)))
-	}
-	for _, row := range results {
-		if len(row) != n {
-			return bad(itoa(len(row)))
-		}
-		for _, y := range row {
-			if math.IsNaN(y) || math.Abs(y) > mostScore {
-				return bad(fmt.Sprint(y))
-			}
-		}
-	}
-	return nil
+	return checkScores(results)
 }
 
 // judge sets F and what follows from it. A rest that is nothing but rounding gives no

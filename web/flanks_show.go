@@ -190,8 +190,8 @@ func (s *Server) sample(set *flankSet, after bool) (*plan.Flanks, []int, error) 
 		return nil, nil, nil
 	}
 	of := set.of
-	if after && set.afterSpeed > 0 {
-		of.Speed = set.afterSpeed
+	if after {
+		of = of.At(set.afterSpeed)
 	}
 	f, err := plan.NewFlanks(of, shots)
 	return f, at, err

@@ -115,7 +115,7 @@ func answerOf(id, title string, f *plan.Flanks, at []int, q url.Values, n int) f
 			ask.Set("marks", fmt.Sprintf("%.1f", m.PerTurn))
 		}
 		if m.Pattern != cause.PatternUnknown {
-			ask.Set("pattern", m.Pattern.Short())
+			ask.Set("pattern", string(m.Pattern))
 		}
 		if f.Request.Speed > 0 {
 			ask.Set("rpm", fmt.Sprintf("%g", f.Request.Speed.RPM()))

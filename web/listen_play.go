@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -81,25 +82,27 @@ func (s *Server) listenPlay(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, http.StatusNotFound, "There is no such pass", fmt.Sprintf("This recording has %d, counted from 1.", len(res.Passes)))
 		return
 	}
-	tone := 0.0
+	tone := unit.Frequency(0)
 	if text := q.Get("tone"); text != "" {
-		if tone, err = strconv.ParseFloat(text, 64); err != nil || !(tone >= 20 && tone <= 20000) {
+		hz, err := strconv.ParseFloat(text, 64)
+		if err != nil || !(hz >= 20 && hz <= 20000) {
 			s.fail(w, r, http.StatusNotFound, "There is no such tone", "Write it in hertz, between 20 and 20000.")
 			return
 		}
+		tone = unit.Frequency(hz)
 	}
 	wav, err := s.stretch(r, res, n, tone)
+	if errors.Is(err, errGone) {
+		s.fail(w, r, http.StatusNotFound, "The recording is no longer here", "It is cleared away after a day unless it is kept with a part.")
+		return
+	}
 	if err != nil {
 		s.broken(w, r, err)
 		return
 	}
-	if wav == nil {
-		s.fail(w, r, http.StatusNotFound, "The recording is no longer here", "It is cleared away after a day unless it is kept with a part.")
-		return
-	}
 	name := fmt.Sprintf("pass %d.wav", n)
 	if tone > 0 {
-		name = fmt.Sprintf("pass %d, %g Hz alone.wav", n, tone)
+		name = fmt.Sprintf("pass %d, %g Hz alone.wav", n, tone.Hz())
 	}
 	w.Header().Set("Content-Type", "audio/wav")
 	w.Header().Set("Content-Disposition", "inline; filename="+strconv.Quote(name))
@@ -107,9 +110,11 @@ func (s *Server) listenPlay(w http.ResponseWriter, r *http.Request) {
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(wav))
 }
 
-// stretch makes the WAV of a pass; nil when the recording is gone. Two minutes lie in memory as
-// numbers while it is made, so only one is made at a time.
-func (s *Server) stretch(r *http.Request, res *ListenResult, n int, tone float64) ([]byte, error) {
+var errGone = errors.New("the recording is gone")
+
+// stretch makes the WAV of a pass. Two minutes lie in memory as numbers while it is made,
+// so only one is made at a time.
+func (s *Server) stretch(r *http.Request, res *ListenResult, n int, tone unit.Frequency) ([]byte, error) {
 	s.playing.Lock()
 	defer s.playing.Unlock()
 	if err := r.Context().Err(); err != nil {
@@ -117,7 +122,7 @@ func (s *Server) stretch(r *http.Request, res *ListenResult, n int, tone float64
 	}
 	st, done, err := s.opened(r, res.Ask.Cut)
 	if err != nil {
-		return nil, nil // it is gone
+		return nil, errors.Join(errGone, err)
 	}
 	defer done.Close()
 	p := res.Passes[n-1]
@@ -126,7 +131,7 @@ func (s *Server) stretch(r *http.Request, res *ListenResult, n int, tone float64
 		return nil, err
 	}
 	if tone > 0 {
-		rec.Alone(unit.Frequency(tone), res.raise(unit.Frequency(tone)))
+		rec.Alone(tone, res.raise(tone))
 	}
 	var b bytes.Buffer
 	if err := rec.WriteWAV(&b); err != nil {

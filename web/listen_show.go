@@ -15,6 +15,7 @@ import (
 	"thrum/cause"
 	"thrum/job"
 	"thrum/sound"
+	"thrum/store"
 	"thrum/unit"
 )
 
@@ -84,8 +85,11 @@ func (s *Server) keptForm(r *http.Request, page *listenPage, f *form, q url.Valu
 		return nil
 	}
 	file, content, err := s.config.Store.OpenFile(r.Context(), id)
-	if err != nil {
+	if code := store.CodeOf(err); code == store.NotFound || code == store.Invalid {
 		return nil // cleared away: the form asks for another
+	}
+	if err != nil {
+		return err
 	}
 	content.Close()
 	page.Kept, page.KeptName = id, file.Name

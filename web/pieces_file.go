@@ -143,14 +143,14 @@ func (w *pieceWork) cutAt(event string) (step string, p *plan.Plan) {
 	return e.Body.Step, p
 }
 
-// rpmAt is the spindle speed of a step: the pass's own, else that of roughing.
-func rpmAt(p *plan.Plan, step string) unit.Rotation {
+// rpmAt is the spindle speed of a step: the pass's own, else another.
+func rpmAt(p *plan.Plan, step string, other unit.Rotation) unit.Rotation {
 	for _, ps := range p.Passes {
 		if piece.PassID(ps.N) == step {
 			return ps.RPM
 		}
 	}
-	return p.Speed.RPM
+	return other
 }
 
 // keptSetup finds by which plan, and at which speed, a kept recording of a piece was
@@ -164,18 +164,19 @@ func (s *Server) keptSetup(ctx context.Context, f store.File) (*plan.Plan, unit.
 		return nil, 0, err
 	}
 	step, p := work.cutAt(f.EventID)
-	return p, rpmAt(p, step), nil
+	return p, rpmAt(p, step, p.Speed.RPM), nil
 }
 
 // fileLine tells of a file of the piece.
 func (w *pieceWork) fileLine(f store.File) pieceFileLine {
 	l := pieceFileLine{ID: f.ID, Kind: f.Kind, Name: f.Name, Image: strings.HasPrefix(f.Media, "image/")}
-	if step, p := w.cutAt(f.EventID); f.Kind == "recording" && step != "" {
-		l.Note = fmt.Sprintf("at %.4g rpm", rpmAt(p, step).RPM())
+	step, p := w.cutAt(f.EventID)
+	if f.Kind == "recording" && step != "" {
+		l.Note = fmt.Sprintf("at %.4g rpm", rpmAt(p, step, p.Speed.RPM).RPM())
 	}
-	if f.Kind == flankFile {
-		p := w.plan()
-		q := url.Values{"kept": {f.ID}, "callout": {p.Request.Callout}, "rpm": {strconv.FormatFloat(float64(p.Speed.RPM), 'f', -1, 64)}}
+	if f.Kind == flankFile { // what is seen was left by the pass that it was taken after
+		rpm := rpmAt(p, step, p.MarkSpeed())
+		q := url.Values{"kept": {f.ID}, "callout": {p.Request.Callout}, "rpm": {strconv.FormatFloat(rpm.RPM(), 'f', -1, 64)}}
 		l.Read = "/flanks?" + q.Encode()
 	}
 	return l

@@ -237,19 +237,21 @@ func sizeField(place int, angle float64) string { return fmt.Sprintf("size-%d-%.
 func (a *aboutSample) fileLine(trialID string, x store.File) fileLine {
 	l := fileLine{Name: x.Name, Link: fmt.Sprintf("/trials/%s/files/%s", url.PathEscape(trialID), url.PathEscape(x.ID)), Kind: x.Kind, Media: x.Media}
 	l.Picture, l.Sound = x.Kind == "photo" && shows(x.Media), x.Kind == "recording" && sounds(x.Media)
-	q := url.Values{}
-	if a.Plan != nil {
-		q.Set("rpm", strconv.FormatFloat(float64(a.Plan.Speed.RPM), 'f', -1, 64))
-	}
-	q.Set("kept", x.ID)
+	q := url.Values{"kept": {x.ID}}
+	speed := func(s unit.Rotation) { q.Set("rpm", strconv.FormatFloat(s.RPM(), 'f', -1, 64)) }
+	l.Way = "/flanks?"
 	if x.Kind == "recording" {
-		l.Way = "/listen?" + q.Encode()
-		return l
+		l.Way = "/listen?"
 	}
-	if a.Plan != nil {
+	switch {
+	case a.Plan == nil:
+	case x.Kind == "recording":
+		speed(a.Plan.Speed.RPM)
+	default:
+		speed(a.Plan.MarkSpeed())
 		q.Set("callout", a.Plan.Request.Callout)
 	}
-	l.Way = "/flanks?" + q.Encode()
+	l.Way += q.Encode()
 	return l
 }
 

@@ -181,11 +181,10 @@ func (p *severalPage) combined(in *reader, levels []level, seed uint64) {
 }
 
 // combinedOffers lists the plans that are usual for so many factors, each with what it
-// costs. The words are the usual ones of the books on design of experiments.
+// costs.
 func combinedOffers(q url.Values, names []string) []severalOffer {
-	usual := map[int][]string{3: {"", "C=AB"}, 4: {"", "D=ABC"}, 5: {"", "E=ABCD", "D=AB,E=AC"}, 6: {"E=ABC,F=BCD", "D=AB,E=AC,F=BC"}, 7: {"E=ABC,F=BCD,G=ACD", "D=AB,E=AC,F=BC,G=ABC"}, 8: {"E=BCD,F=ACD,G=ABC,H=ABD"}}
 	var out []severalOffer
-	for _, words := range usual[len(names)] {
+	for _, words := range trial.UsualWords(len(names)) {
 		f, err := trial.NewFactorial(names, wordsOf(words))
 		if err != nil {
 			continue
@@ -227,11 +226,7 @@ func (p *severalPage) latin(in *reader, treatments []string, seed uint64) {
 	if !whole {
 		return
 	}
-	var rows [][]float64
-	for i := range n {
-		rows = append(rows, y[i*n:(i+1)*n])
-	}
-	if p.Square, err = sq.Read(rows); err != nil {
+	if p.Square, err = sq.Read(y); err != nil {
 		in.faults = append(in.faults, err)
 		return
 	}

@@ -98,13 +98,7 @@ func (c *flanksCmd) checkAfter() error {
 
 // compare reads the second sample and says what changed.
 func (c *flanksCmd) compare(s *session, before *plan.Flanks, request plan.FlankRequest, th photo.Thread, o photo.Options) error {
-	if c.AfterRPM > 0 {
-		if request.Speed > 0 { // as uncertain in proportion
-			request.Doubt *= unit.Rotation(c.AfterRPM) / request.Speed
-		}
-		request.Speed = unit.Rotation(c.AfterRPM)
-	}
-	after, err := c.sample(s, request, c.After, th, o, len(c.Files))
+	after, err := c.sample(s, request.At(unit.Rotation(c.AfterRPM)), c.After, th, o, len(c.Files))
 	if err != nil {
 		return err
 	}

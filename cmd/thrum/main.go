@@ -17,7 +17,7 @@ import (
 	"os"
 	"os/signal"
 	"reflect"
-	"regexp"
+	"strconv"
 	"strings"
 
 	"github.com/alecthomas/kong"
@@ -83,6 +83,21 @@ func run(args []string, in io.Reader, out, errw io.Writer) (status int) {
 		kong.Writers(out, errw),
 		kong.Exit(func(code int) { panic(exit(code)) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.KindMapper(reflect.Float64, figure("a number", "0.5", func(text string, to reflect.Value) error {
+			v, err := strconv.ParseFloat(text, 64)
+			to.SetFloat(v)
+			return err
+		})),
+		kong.KindMapper(reflect.Int, figure("a whole number", "3", func(text string, to reflect.Value) error {
+			v, err := strconv.ParseInt(text, 10, 64)
+			to.SetInt(v)
+			return err
+		})),
+		kong.KindMapper(reflect.Uint64, figure("a whole number from 0 up", "3", func(text string, to reflect.Value) error {
+			v, err := strconv.ParseUint(text, 10, 64)
+			to.SetUint(v)
+			return err
+		})),
 	)
 	if err != nil {
 		return s.fail(err)
@@ -110,38 +125,11 @@ func run(args []string, in io.Reader, out, errw io.Writer) (status int) {
 // errBlocked ends a command whose sheet was printed but may not be cut.
 var errBlocked = errors.New("this set-up is blocked; the sheet says why")
 
-// signed ties a figure below zero to the option before it, so that the option's own
-// check answers for it: the parser would take "-3" for an option.
-func signed(args []string) ([]string, error) {
-	var all []string
-	for i, a := range args {
-		if a == "--" {
-			return append(all, args[i:]...), nil
-		}
-		switch n := len(all); {
-		case len(a) < 2 || a[0] != '-' || !strings.ContainsRune(".0123456789", rune(a[1])):
-			all = append(all, a)
-		case n > 0 && strings.HasPrefix(all[n-1], "--") && !strings.Contains(all[n-1], "="):
-			all[n-1] += "=" + a
-		default:
-			return nil, &unit.InputError{Field: "argument", Value: a, Reason: "is below zero", Hint: "write it without the minus sign: a thread, a lead or a size is above zero"}
-		}
-	}
-	return all, nil
-}
-
-// notAFigure is what the parser says of a value that is no number.
-var notAFigure = regexp.MustCompile(`^(--\S+): expected (?:a valid 64 bit (int)|an? (?:float|int)) but got ("(?:[^"\\]|\\.)*")`)
-
 // usage prints a fault in how the command was called.
 func (s *session) usage(err error) int {
-	if m := notAFigure.FindStringSubmatch(err.Error()); m != nil {
-		what, such := "a number", "0.5"
-		if m[2] != "" {
-			what, such = "a whole number", "3"
-		}
-		fmt.Fprintf(s.err, "error: %s %s: is not %s\nhint: write a figure such as %s %s\n", m[1], m[3], what, m[1], such)
-		return 2
+	var in *unit.InputError
+	if errors.As(err, &in) {
+		return s.fail(in)
 	}
 	fmt.Fprintf(s.err, "error: %s\n", lowerFirst(err.Error()))
 	fmt.Fprintln(s.err, `hint: "thrum --help" lists the commands, "thrum COMMAND --help" its options`)

@@ -55,6 +55,10 @@ func (c *gearsCmd) Run(s *session) error {
 		}
 	}
 	trains, err := lathe.Trains(la, lead, opt)
+	var none *lathe.NoTrain
+	if errors.As(err, &none) {
+		return &unit.InputError{Field: "lead", Value: text, Reason: none.Error(), Hint: "write a lead that is nearer, accept one that is off by --max-ppm, or add wheels to the lathe's file"}
+	}
 	if err != nil {
 		return err
 	}
@@ -142,7 +146,7 @@ func (c *wiresCmd) Run(s *session) error {
 		d, err := named("wire", w, sys)
 		faults = append(faults, err)
 		if err == nil && d <= 0 {
-			faults = append(faults, &unit.InputError{Field: "wire", Value: w, Reason: "is not a diameter", Hint: "give the diameter of the wire"})
+			faults = append(faults, &unit.InputError{Field: "wire", Value: w, Reason: "is not a diameter above zero", Hint: "give the diameter of the wire"})
 		}
 		owned = append(owned, d)
 	}

@@ -87,15 +87,8 @@ func (c *trialSeveralCmd) square(s *session) error {
 		return err
 	}
 	var found *trial.SquareFinding
-	if n := len(c.Treatments); len(c.Results) > 0 {
-		if len(c.Results) != n*n {
-			return &unit.InputError{Field: "results", Value: fmt.Sprint(len(c.Results)), Reason: fmt.Sprintf("are not one for each of the %d cuts", n*n), Hint: "bar by bar, in the order of the places"}
-		}
-		var rows [][]float64
-		for i := range n {
-			rows = append(rows, c.Results[i*n:(i+1)*n])
-		}
-		if found, err = q.Read(rows); err != nil {
+	if len(c.Results) > 0 {
+		if found, err = q.Read(c.Results); err != nil {
 			return err
 		}
 	}

@@ -1,6 +1,9 @@
 package dsp
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // PeakFilter lets through a band around one frequency: the second-order resonator
 // with unit gain at f and -3 dB at the edges of a band of the given width,
@@ -19,15 +22,13 @@ func PeakFilter(x []float64, rate, f, width float64) {
 	g := 1 / (1 + math.Tan(math.Pi*width/rate))
 	a1, a2 := -2*g*math.Cos(2*math.Pi*f/rate), 2*g-1
 	b := 1 - g
-	run := func(at func(int) *float64) {
+	for range 2 {
 		var x1, x2, y1, y2 float64
-		for i := range x {
-			p := at(i)
-			y := b*(*p-x2) - a1*y1 - a2*y2
-			x2, x1, y2, y1 = x1, *p, y1, y
-			*p = y
+		for i, v := range x {
+			y := b*(v-x2) - a1*y1 - a2*y2
+			x2, x1, y2, y1 = x1, v, y1, y
+			x[i] = y
 		}
+		slices.Reverse(x)
 	}
-	run(func(i int) *float64 { return &x[i] })
-	run(func(i int) *float64 { return &x[len(x)-1-i] })
 }

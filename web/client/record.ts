@@ -15,6 +15,7 @@ export class Trouble extends Error {}
 export class Recording extends EventTarget {
   // now is the recording under way: there is one microphone.
   static now?: Recording;
+  private static asked = false; // for the microphone, and not answered yet
 
   peak = 0; // of the last moment
   words = "";
@@ -38,7 +39,16 @@ export class Recording extends EventTarget {
 
   // begin asks for the microphone and starts.
   static async begin(key: string, name: string, most: number, passes?: Passes): Promise<Recording> {
-    if (Recording.now) throw new Trouble("Another recording is under way on this page: stop that one first.");
+    if (Recording.now || Recording.asked) throw new Trouble("Another recording is under way on this page: stop that one first.");
+    Recording.asked = true;
+    try {
+      return await Recording.made(key, name, most, passes);
+    } finally {
+      Recording.asked = false;
+    }
+  }
+
+  private static async made(key: string, name: string, most: number, passes?: Passes): Promise<Recording> {
     const stream = await microphone();
     const context = new AudioContext({ latencyHint: "playback" });
     try {
