@@ -62,12 +62,12 @@ func TestMarkSpeed(t *testing.T) {
 	if p.MarkSpeed() != p.Speed.RPM {
 		t.Errorf("one speed: %v, want %v", p.MarkSpeed(), p.Speed.RPM)
 	}
-	r.FinishRPM = 320 // on the chart of the example lathe
+	r.FinishRPM = 115 // on the chart of the example lathe
 	if p, err = Make(r); err != nil {
 		t.Fatal(err)
 	}
-	if got, last := p.MarkSpeed(), p.Passes[len(p.Passes)-1].RPM; got != last || got <= p.Speed.RPM {
-		t.Errorf("the last passes faster: %v, the last pass goes at %v, roughing at %v", got, last, p.Speed.RPM)
+	if len(p.Passes) == 0 || p.MarkSpeed() != 115 || p.Speed.RPM == 115 {
+		t.Errorf("the last passes at 115: %v, roughing at %v, %d passes", p.MarkSpeed(), p.Speed.RPM, len(p.Passes))
 	}
 }
 
