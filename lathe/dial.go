@@ -31,6 +31,10 @@ func (d Dial) Round(travel unit.Length) unit.Length {
 	return unit.Length(math.Round(float64(travel/d.Step()))) * d.Step()
 }
 
+// RoundHalf returns the nearest travel that ends on a division or midway between two: as
+// near as the eye sets a dial.
+func (d Dial) RoundHalf(travel unit.Length) unit.Length { return d.Round(2*travel) / 2 }
+
 // Words returns "direct dial" or "diameter dial", to stand by every figure.
 func (d Dial) Words() string { return string(d.Reads) + " dial" }
 

@@ -156,3 +156,33 @@ func TestTaperPlanes(t *testing.T) {
 		}
 	}
 }
+
+// What the dials are set to gives the depth that is printed beside it: the travel of the
+// compound times the cosine of its angle (trigonometry). Passes end on a line of the
+// dial; the last is set on a line or midway, so it lies a quarter of a division off at most.
+func TestReadingsGiveTheDepth(t *testing.T) {
+	r := exampleRequest(t)
+	for _, callout := range []string{"1/2-13 UNC-2A", "3/8-16 UNC-2A", "1/2-20 UNF-2A", "M12x1.75-6g", "M16x1.5-6g", "5/8-11 BSW"} {
+		for _, method := range []string{"flank", "straight"} {
+			r.Callout, r.Infeed = callout, method
+			p := mustMake(t, r)
+			if len(p.Passes) == 0 {
+				t.Errorf("%s, %s: no passes: %v", callout, method, p.Blocked())
+				continue
+			}
+			for i, ps := range p.Passes {
+				gives := ps.Compound.Slide * unit.Length(p.Swing.Angle.Cos())
+				if method == "straight" {
+					gives = ps.Cross.Slide
+				}
+				within := unit.Length(1e-6)
+				if i+1 == len(p.Passes) {
+					within = unit.Thou/4 + 1e-6 // both slides of this lathe have .001 in divisions, direct reading
+				}
+				if off := (gives - ps.Depth).Abs(); off > within {
+					t.Errorf("%s, %s, pass %d: the reading %s gives %.4f mm, printed %.4f mm", callout, method, ps.N, ps.Compound.Text+ps.Cross.Text, gives.MM(), ps.Depth.MM())
+				}
+			}
+		}
+	}
+}

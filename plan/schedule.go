@@ -311,12 +311,18 @@ func leastOf(l []unit.Length) unit.Length {
 	return m
 }
 
-// readings gives where both dials stand for a depth of the tip.
+// readings gives where both dials stand for a depth of the tip: on a division, since
+// nobody sets a tenth of one twenty times. The full depth seldom lies on one, and half a
+// division is a good part of the tolerance: there it is set on a line or midway between two.
 func (b *builder) readings(f infeeder, depth unit.Length) (cross, compound Reading) {
 	zero := func(d lathe.Dial) Reading { return Reading{Text: "0", Kind: d.Words()} }
 	cross, compound = zero(b.la.CrossSlide.Dial), zero(b.la.Compound.Dial)
 	travel := unit.Length(float64(depth) / f.cos)
-	travel = f.dial.Round(travel)
+	if depth == b.tipDepth+b.dialAhead {
+		travel = f.dial.RoundHalf(travel)
+	} else {
+		travel = f.dial.Round(travel)
+	}
 	r := f.dial.Reading(travel)
 	shown := Reading{Text: r.Text, Turns: r.Turns, Part: r.Shows, Slide: travel, Kind: f.dial.Words()}
 	if b.plan.Swing.Method == "straight" {
@@ -383,7 +389,7 @@ func (b *builder) tears(fluid string) cut.Tearing {
 // straightIn is where the cross slide stands when it goes in from its zero.
 func (b *builder) straightIn(depth unit.Length) Reading {
 	dial := b.la.CrossSlide.Dial
-	travel := dial.Round(depth)
+	travel := dial.RoundHalf(depth)
 	r := dial.Reading(travel)
 	return Reading{Text: r.Text, Turns: r.Turns, Part: r.Shows, Slide: travel, Kind: dial.Words()}
 }
