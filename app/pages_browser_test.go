@@ -23,7 +23,7 @@ var states = []string{
 	"/threads?callout=M10",
 	"/threads?diameter=wide&pitch=13tpi",
 	"/threads?diameter=9.9mm&pitch=1.5mm",
-	"/wires?callout=1/2-13+UNC-2A&measured=.530&wire=.045&lathe=inch-bench",
+	"/wires?callout=1/2-13+UNC-2A&measured=.530&wire=.045&lathe=inch-bench&part-temperature=95F&made-of=carbon+steel",
 	"/compare?a=" + "callout%3D1%2F2-13%2BUNC-2A%26lathe%3Dinch-bench%26material%3D1018%26length%3D1in" +
 		"&b=callout%3D1%2F2-13%2BUNC-2A%26lathe%3Dinch-bench%26material%3D1018%26length%3D1in%26rpm%3D115",
 	"/nowhere",

@@ -90,9 +90,9 @@ func (m *measurement) checkReading() error {
 			if !(l > 0) || !(l < 1e5) {
 				return bad("reading", l, "is not a reading", "")
 			}
-			r.Value += l / unit.Length(len(r.Repeats))
 		}
 	}
+	r.Value = r.Mean()
 	if !(r.Value > 0) || !(r.Value < 1e5) {
 		return bad("reading", r.Value, "is not a reading", "give what the micrometer showed")
 	}

@@ -31,6 +31,18 @@ type Reading struct {
 	TrailingError unit.Angle  // the same for the other flank
 }
 
+// Mean returns the reading, or the mean of the repeated ones.
+func (r Reading) Mean() unit.Length {
+	if len(r.Repeats) == 0 {
+		return r.Value
+	}
+	var sum unit.Length
+	for _, l := range r.Repeats {
+		sum += l
+	}
+	return sum / unit.Length(len(r.Repeats))
+}
+
 // Standing says where the pitch diameter stands with regard to its limits.
 type Standing int
 

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"strings"
 
 	"thrum/gauge"
 	"thrum/lathe"
@@ -16,11 +17,14 @@ import (
 func Verdict(w io.Writer, th thread.Thread, r gauge.Reading, v *gauge.Verdict, dial *lathe.Dial, sys unit.System, o TextOptions) error {
 	t := &text{w: bufio.NewWriter(w), bold: o.Bold, sys: sys}
 	t.line("%s", t.strong(th.Designation))
-	if r.Wire > 0 {
-		t.fact("reading", fmt.Sprintf("%s over %s", t.len(r.Value), t.len(r.Wire)))
-	} else {
-		t.fact("reading", t.len(r.Value))
+	reading := t.len(r.Mean())
+	if n := len(r.Repeats); n > 0 {
+		reading += fmt.Sprintf(", mean of %d,", n)
 	}
+	if r.Wire > 0 {
+		reading += " over " + t.len(r.Wire)
+	}
+	t.fact("reading", strings.TrimSuffix(reading, ","))
 	t.fact("pitch diameter", fmt.Sprintf("%s ± %s (95 %%)", t.strong(t.len(v.Pitch)), t.len(v.Expanded)))
 	if v.Functional != v.Pitch && v.Functional > 0 {
 		t.fact("functional", t.len(v.Functional)+" with lead and flank errors")

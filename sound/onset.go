@@ -311,6 +311,9 @@ func (l *listening) pushes(stroke, to int) (free, again int) {
 	}
 	free = min(free+max(int(margin*l.rate), 10), to)
 	first := max(stroke-l.block, order)
+	if settle <= first { // struck before the predictor has enough to go by
+		return free, 0
+	}
 	e = absolute(dsp.PredictionError(l.x, ahead, first, to))
 	sigma, top = spread(e[settle-first:]), slices.Max(e[:settle-first])
 	// The first push is in the predictor's memory for as many samples as its order.

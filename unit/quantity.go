@@ -202,13 +202,4 @@ const SquareMillimetre Area = 1
 // MM2 returns the area in square millimetres.
 func (a Area) MM2() float64 { return float64(a) }
 
-// Temperature is a temperature in degrees Celsius.
-type Temperature float64
-
-// Celsius is the unit of temperature; 20 is the reference temperature of ISO 1.
-const Celsius Temperature = 1
-
-// C returns the temperature in degrees Celsius.
-func (t Temperature) C() float64 { return float64(t) }
-
 func asInput(err error, target **InputError) bool { return errors.As(err, target) }

@@ -172,9 +172,7 @@ func (in *reader) length(name, text string, sys unit.System) unit.Length {
 func (in *reader) wires(sys unit.System) []unit.Length {
 	list := in.list("wires", mostWires)
 	var out []unit.Length
-	for _, w := range list {
-		out = append(out, in.length("wires", w, sys))
-	}
+	in.note("wires", func() (err error) { out, err = plan.ParseWires(list, sys); return })
 	return out
 }
 
@@ -239,6 +237,9 @@ var fieldNames = map[string]string{
 	"infeed angle": "angle", "tool material": "tool", "tool profile": "profile", "wire": "wires", "air passes": "air-passes",
 	"relief diameter": "relief-diameter", "tip flat": "tip-flat", "tip radius": "tip-radius", "bar diameter": "bar-diameter",
 	"bar overhang": "bar-overhang", "own cuts": "own-cuts",
+	"reading": "measured", "reading error": "accuracy", "wire error": "wire-accuracy", "major diameter": "major", "major diameter error": "major-accuracy",
+	"flank error": "flank-accuracy", "flank angle error": "leading-error", "temperature error": "temperature-accuracy",
+	"temperature of the part": "part-temperature", "temperature of the wires": "gauge-temperature", "temperature of the micrometer": "gauge-temperature",
 }
 
 // faultsOf takes an error apart. rest is what is no fault of the input.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"thrum/gauge"
@@ -42,17 +43,61 @@ func (s *Server) wiresShow(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 		return
 	}
-	page.Look = group{Shown: []control{
-		f.text("callout", "Thread", "as on the drawing: 1/2-13 UNC-2A, M10x1.5-6g"),
-		f.check("internal", "Internal, where the callout does not say"),
-		f.text("wires", "Wires (or balls) at hand", ".040in, .045in, .050in"),
-		f.number("measured", "Reading taken", "gives the pitch diameter and the verdict"),
-		f.number("wire", "with wires of", "the advised size when left empty"),
-		f.number("accuracy", "Micrometer right within", ".0002in, 5um"),
-		f.choose("lathe", "Lathe, for its dial", "none", plainOptions(f.lathes...)...),
-		f.choose("units", "Figures in", "the thread's own", option{Value: "mm", Label: "millimetres"}, option{Value: "in", Label: "inches"}),
-	}}
+	page.Look = f.reading()
 	s.show(w, r, status, "wires", page)
+}
+
+// aboutReading are the fields of the form that say something of a reading.
+var aboutReading = []string{
+	"measured", "again", "wire", "method", "major", "accuracy", "wire-accuracy", "major-accuracy", "flank-accuracy",
+	"part-temperature", "made-of", "gauge-temperature", "temperature-accuracy", "lead-error", "leading-error", "trailing-error",
+}
+
+// reading is the form of the page: the thread, what was read, and behind "more" what
+// makes the verdict surer.
+func (f *form) reading() group {
+	var methods, stuffs []option
+	for m := gauge.ThreeWires; m <= gauge.Balls; m++ {
+		methods = append(methods, option{Value: m.String(), Label: m.String()})
+	}
+	for _, m := range gauge.Materials() {
+		stuffs = append(stuffs, option{Value: m.Name, Label: m.Name})
+	}
+	var names []string
+	for _, set := range gauge.Sets() {
+		names = append(names, set.Name)
+	}
+	g := group{
+		Shown: []control{
+			f.text("callout", "Thread", "as on the drawing: 1/2-13 UNC-2A, M10x1.5-6g"),
+			f.check("internal", "Internal, where the callout does not say"),
+			f.text("wires", "Wires (or balls) at hand", ".040in, .045in, or a set: "+strings.Join(names, ", ")),
+			f.number("measured", "Reading taken", "gives the pitch diameter and the verdict"),
+			f.number("wire", "with wires of", "the advised size when left empty"),
+			f.number("accuracy", "Micrometer right within", ".0002in, 5um"),
+			f.choose("lathe", "Lathe, for its dial", "none", plainOptions(f.lathes...)...),
+			f.choose("units", "Figures in", "the thread's own", option{Value: "mm", Label: "millimetres"}, option{Value: "in", Label: "inches"}),
+		},
+		More: []control{
+			f.text("again", "Further readings of the same place", "60.854; 60.858"),
+			f.choose("method", "Measured with", "three wires, balls inside", methods...),
+			f.number("major", "Major diameter, measured", "needed with one wire"),
+			f.number("wire-accuracy", "Wires right within", ".00005in, 1um"),
+			f.number("major-accuracy", "Major diameter right within", "with one wire"),
+			f.number("flank-accuracy", "Flank angles right within, degrees", "0.5"),
+			f.text("part-temperature", "Temperature of the part", "32C, 90F"),
+			f.choose("made-of", "The part is", "choose", stuffs...),
+			f.text("gauge-temperature", "Temperature of wires and micrometer", "20C when left empty"),
+			f.text("temperature-accuracy", "Temperatures right within", "1C, 2F"),
+			f.number("lead-error", "Lead error between ridges in engagement", "what the mate feels of it is added"),
+			f.text("leading-error", "Leading flank angle off by, degrees", "measured less nominal: -0.25"),
+			f.text("trailing-error", "Trailing flank angle off by, degrees", "the same"),
+		},
+	}
+	for _, c := range g.More {
+		g.Open = g.Open || c.Value != "" || len(c.Faults) > 0
+	}
+	return g
 }
 
 func (s *Server) wireSections(r *http.Request, q url.Values) ([]sheetSection, error) {
@@ -62,9 +107,6 @@ func (s *Server) wireSections(r *http.Request, q url.Values) ([]sheetSection, er
 	own := in.thread(callout, internal)
 	sys := in.units(own)
 	owned := in.wires(own)
-	reading := gauge.Reading{
-		Value: in.length("measured", q.Get("measured"), own), Wire: in.length("wire", q.Get("wire"), own), ReadError: in.length("accuracy", q.Get("accuracy"), own),
-	}
 	if err := in.err(); err != nil {
 		return nil, err
 	}
@@ -81,14 +123,12 @@ func (s *Server) wireSections(r *http.Request, q url.Values) ([]sheetSection, er
 		return nil, err
 	}
 	out := []sheetSection{{Section: wireAdvice(th, w, sys), N: 1}}
-	if reading.Value == 0 {
+	if !slices.ContainsFunc(aboutReading, func(name string) bool { return strings.TrimSpace(q.Get(name)) != "" }) {
 		return out, nil
 	}
-	if th.Side == thread.Internal {
-		reading.Method = gauge.Balls
-	}
-	if reading.Wire == 0 {
-		reading.Wire = w.Use
+	reading, err := plan.ParseReading(q.Get, th, owned)
+	if err != nil {
+		return nil, err
 	}
 	v, err := gauge.Judge(th, reading)
 	if err != nil {
@@ -106,7 +146,7 @@ func (s *Server) wireSections(r *http.Request, q url.Values) ([]sheetSection, er
 		}
 		dial = &la.CrossSlide.Dial
 	}
-	return append([]sheetSection{{Section: verdict(v, dial, sys), N: 1}}, sheetSection{Section: out[0].Section, N: 2}), nil
+	return append([]sheetSection{{Section: verdict(reading, v, dial, sys), N: 1}}, sheetSection{Section: out[0].Section, N: 2}), nil
 }
 
 func wireAdvice(th thread.Thread, w *plan.WirePlan, sys unit.System) render.Section {
@@ -127,18 +167,22 @@ func wireAdvice(th thread.Thread, w *plan.WirePlan, sys unit.System) render.Sect
 	}
 }
 
-func verdict(v *gauge.Verdict, dial *lathe.Dial, sys unit.System) render.Section {
+func verdict(r gauge.Reading, v *gauge.Verdict, dial *lathe.Dial, sys unit.System) render.Section {
 	sec := render.Section{
 		ID: "verdict", Title: "Verdict",
 		Figures: []render.Value{
-			{Key: "words", Label: "verdict", Text: v.Words},
+			{Key: "words", Label: "verdict", Text: v.Standing.String(), Note: v.Words},
 			{Key: "pitch", Label: "pitch diameter", Text: render.Length(v.Pitch, sys), Note: "right within " + render.Length(v.Expanded, sys) + " (95 %)"},
 		},
 		Facts: []render.Value{
 			{Key: "limits", Label: "limits", Text: render.Number(v.Limits.Min, sys) + " to " + render.Length(v.Limits.Max, sys)},
+			{Key: "read", Label: "reading", Text: render.Length(r.Mean(), sys) + readings(r)},
 			{Key: "accept", Label: "can be claimed", Text: render.Number(v.Accept.Min, sys) + " to " + render.Length(v.Accept.Max, sys)},
 			{Key: "inside", Label: "chance inside", Text: fmt.Sprintf("%.1f in 100", v.Conforms*100)},
 		},
+	}
+	if v.Functional != v.Pitch && v.Functional > 0 {
+		sec.Figures = append(sec.Figures, render.Value{Key: "functional", Label: "the mate feels", Text: render.Length(v.Functional, sys), Note: "pitch diameter with the errors of lead and flanks"})
 	}
 	if v.TakeOff.Middle > 0 {
 		deeper := gauge.Radial(v.TakeOff.Middle)
@@ -164,4 +208,12 @@ func verdict(v *gauge.Verdict, dial *lathe.Dial, sys unit.System) render.Section
 	}
 	sec.Lists = append(sec.Lists, notes)
 	return sec
+}
+
+// readings says that a reading is the mean of several.
+func readings(r gauge.Reading) string {
+	if n := len(r.Repeats); n > 0 {
+		return fmt.Sprintf(", mean of %d", n)
+	}
+	return ""
 }

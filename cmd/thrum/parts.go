@@ -4,7 +4,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"thrum/gauge"
@@ -110,14 +112,28 @@ func perInch(text string) (lead unit.Ratio, sys unit.System, ok bool, err error)
 type wiresCmd struct {
 	Callout  string   `arg:"" help:"Thread as on the drawing."`
 	Internal bool     `help:"Internal thread, where the callout does not say."`
-	Wires    []string `help:"Wire (or ball) sizes at hand." placeholder:"DIA" sep:","`
-	Measured string   `help:"Reading taken: gives the pitch diameter and the verdict." placeholder:"LEN"`
+	Wires    []string `help:"Wire (or ball) sizes at hand, or a set by its name." placeholder:"DIA" sep:","`
+	Measured string   `help:"Reading taken: gives the pitch diameter and the verdict. Several of one place: semicolons between." placeholder:"LEN"`
 	Wire     string   `help:"Wire that was used for it; the one advised when left out." placeholder:"DIA"`
-	Method   string   `help:"three, two or one wire; micrometer; balls." placeholder:"KIND"`
+	Method   string   `help:"three wires, two wires, one wire, thread micrometer or balls." placeholder:"KIND"`
 	Major    string   `help:"Measured major diameter, for one wire." placeholder:"DIA"`
-	Accuracy string   `help:"The micrometer is right within this." placeholder:"LEN"`
-	Lathe    string   `help:"Lathe whose dial says what to take off." placeholder:"FILE"`
-	Units    string   `help:"Print in mm or in." placeholder:"SYS"`
+
+	Accuracy      string `help:"The micrometer is right within this." placeholder:"LEN"`
+	WireAccuracy  string `help:"The wires are of their size within this." placeholder:"LEN"`
+	MajorAccuracy string `help:"The measured major diameter is right within this." placeholder:"LEN"`
+	FlankAccuracy string `help:"The flank angles are right within this, degrees." placeholder:"DEG"`
+
+	PartTemperature     string `help:"Temperature of the part as it was measured: 32C, 90F." placeholder:"TEMP"`
+	MadeOf              string `help:"What the part is made of, for its growth." placeholder:"NAME"`
+	GaugeTemperature    string `help:"Temperature of wires and micrometer; 20C when left out." placeholder:"TEMP"`
+	TemperatureAccuracy string `help:"The temperatures are right within this: 1C." placeholder:"TEMP"`
+
+	LeadError     string `help:"Largest error of lead between ridges in engagement: gives the size that the mate feels." placeholder:"LEN"`
+	LeadingError  string `help:"Leading flank angle less nominal, degrees." placeholder:"DEG"`
+	TrailingError string `help:"Trailing flank angle less nominal, degrees." placeholder:"DEG"`
+
+	Lathe string `help:"Lathe whose dial says what to take off." placeholder:"FILE"`
+	Units string `help:"Print in mm or in." placeholder:"SYS"`
 }
 
 // Run prints the wires or judges a reading.
@@ -140,20 +156,14 @@ func (c *wiresCmd) Run(s *session) error {
 			return err
 		}
 	}
-	var owned []unit.Length
-	var faults []error
-	for _, w := range c.Wires {
-		d, err := named("wire", w, sys)
-		faults = append(faults, err)
-		if err == nil && d <= 0 {
-			faults = append(faults, &unit.InputError{Field: "wire", Value: w, Reason: "is not a diameter above zero", Hint: "give the diameter of the wire"})
-		}
-		owned = append(owned, d)
-	}
-	if err := errors.Join(faults...); err != nil {
+	owned, err := plan.ParseWires(c.Wires, sys)
+	if err != nil {
 		return err
 	}
 	if c.Measured == "" {
+		if lone := c.lone(); lone != "" {
+			return &unit.InputError{Field: "--measured", Reason: "is missing", Hint: lone + " is about a reading: give that too"}
+		}
 		p, err := plan.WiresOf(th, owned)
 		if err != nil {
 			return err
@@ -163,32 +173,32 @@ func (c *wiresCmd) Run(s *session) error {
 	return c.judge(s, th, owned, sys)
 }
 
+// about are the options that say something about a reading.
+func (c *wiresCmd) about() map[string]string {
+	return map[string]string{
+		"measured": c.Measured, "method": c.Method, "wire": c.Wire, "major": c.Major,
+		"accuracy": c.Accuracy, "wire-accuracy": c.WireAccuracy, "major-accuracy": c.MajorAccuracy, "flank-accuracy": c.FlankAccuracy,
+		"part-temperature": c.PartTemperature, "made-of": c.MadeOf, "gauge-temperature": c.GaugeTemperature, "temperature-accuracy": c.TemperatureAccuracy,
+		"lead-error": c.LeadError, "leading-error": c.LeadingError, "trailing-error": c.TrailingError,
+	}
+}
+
+// lone names an option that says something about a reading when there is none.
+func (c *wiresCmd) lone() string {
+	about := c.about()
+	for _, name := range slices.Sorted(maps.Keys(about)) {
+		if about[name] != "" {
+			return "--" + name
+		}
+	}
+	return ""
+}
+
 func (c *wiresCmd) judge(s *session, th thread.Thread, owned []unit.Length, sys unit.System) error {
-	r := gauge.Reading{}
-	var err error
-	if r.Method, err = methodOf(c.Method, th.Side); err != nil {
+	about := c.about()
+	r, err := plan.ParseReading(func(field string) string { return about[field] }, th, owned)
+	if err != nil {
 		return err
-	}
-	var faults []error
-	for _, l := range []struct {
-		name, text string
-		to         *unit.Length
-	}{{"measured", c.Measured, &r.Value}, {"wire", c.Wire, &r.Wire}, {"major diameter", c.Major, &r.Major}, {"accuracy", c.Accuracy, &r.ReadError}} {
-		if l.text != "" {
-			var err error
-			*l.to, err = named(l.name, l.text, sys)
-			faults = append(faults, err)
-		}
-	}
-	if err := errors.Join(faults...); err != nil {
-		return err
-	}
-	if r.Wire == 0 && r.Method != gauge.ThreadMicrometer {
-		w, err := gauge.ForThread(th, gauge.Choice{Owned: owned})
-		if err != nil {
-			return err
-		}
-		r.Wire = w.Size
 	}
 	v, err := gauge.Judge(th, r)
 	if err != nil {
@@ -207,17 +217,6 @@ func (c *wiresCmd) judge(s *session, th thread.Thread, owned []unit.Length, sys 
 		dial = &la.CrossSlide.Dial
 	}
 	return render.Verdict(s.out, th, r, v, dial, sys, render.TextOptions{Bold: s.colour})
-}
-
-// methodOf reads the name of a way of measuring; the usual one when empty.
-func methodOf(name string, side thread.Side) (gauge.Method, error) {
-	switch {
-	case name != "":
-		return gauge.ParseMethod(name)
-	case side == thread.Internal:
-		return gauge.Balls, nil
-	}
-	return gauge.ThreeWires, nil
 }
 
 type passesCmd struct {

@@ -108,14 +108,8 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 			faults = append(faults, &unit.InputError{Field: l.name, Value: l.text, Reason: "is zero", Hint: zeroHint(l.name)})
 		}
 	}
-	for _, w := range f.Wires {
-		d, err := named("wire", w, r.Units)
-		faults = append(faults, err)
-		if err == nil && d == 0 {
-			faults = append(faults, &unit.InputError{Field: "wire", Value: w, Reason: "is zero", Hint: "give the diameter of the wire"})
-		}
-		r.Wires = append(r.Wires, d)
-	}
+	r.Wires, err = plan.ParseWires(f.Wires, r.Units)
+	faults = append(faults, err)
 	if f.OwnCuts != "" {
 		r.OwnCuts, err = plan.ParseOwnCuts(f.OwnCuts)
 		faults = append(faults, err)
