@@ -20,8 +20,9 @@ const (
 	told       = 0.5  // probability below which nothing is told
 	capOne     = 0.90 // most that one recording at one speed can support
 	capMore    = 0.97 // most that anything can
+	capStill   = 0.70 // when nothing is heard that only a running machine makes
 	capWhole   = 0.75 // when passes could not be told from what lies between them
-	capBare    = 0.45 // when it is not even known that something was cut
+	capBare    = 0.45 // when it is not even known that something was cut, or the loudness speaks against it
 	bareShare  = 0.97 // a tone with more of the sound than this leaves nothing that a cut would make
 )
 
@@ -35,6 +36,8 @@ type judge struct {
 	noise  map[Kind]float64 // the causes that can make it, with their weight beforehand
 	p      map[Kind]float64
 	notes  []string
+
+	restless bool // a recording holds nothing whose loudness is as steady as that of a cut
 }
 
 // Judge weighs the causes.
@@ -43,7 +46,8 @@ func Judge(c Case) (*Finding, error) {
 		return nil, err
 	}
 	j := &judge{c: c, noise: noiseKinds}
-	for i, cut := range c.Cuts {
+	j.steadyCuts()
+	for i, cut := range j.c.Cuts {
 		j.voices = append(j.voices, voicesOf(i, cut.Heard)...)
 	}
 	j.speeds = j.compareSpeeds()
@@ -255,6 +259,10 @@ func (j *judge) limit() (float64, string) {
 	switch {
 	case j.bare():
 		return capBare, "nothing in this sound shows that something was cut: there is no start or end of a pass, and no line of the spindle"
+	case j.restless:
+		return capBare, "the loudness comes and goes as that of speech, blows or handling does; a cut is heard all along a pass"
+	case !j.anythingTurns() && len(j.c.Marks) == 0:
+		return capStill, "nothing in this sound shows that a lathe was running: no line of the spindle, its gears, the motor or the mains"
 	case j.whole():
 		return capWhole, "passes could not be told from what lies between them, so nothing is known of growth or of the machine without cutting"
 	case j.speeds != nil && j.speeds.Enough, len(j.c.Marks) > 0:
@@ -275,7 +283,7 @@ func (j *judge) finding() *Finding {
 	best, next := f.Causes[0], f.Causes[1]
 	f.Cause, f.Confidence = best.Kind, best.Probability
 	f.Told = best.Probability >= told && best.Kind != Other
-	if best.Probability > most-0.005 || j.bare() {
+	if best.Probability > most-0.005 || j.bare() || j.restless {
 		f.Because = why
 	}
 	if f.Told {

@@ -57,6 +57,7 @@ type Pass struct {
 	Span
 	Level    float64 // rms against full scale in the band listened to, in dB
 	Above    float64 // louder than the background, averaged over octaves, in dB
+	Uneven   float64 // how far the loudness strays within the pass, one standard deviation, in dB; 0 when the pass is too short to tell
 	Crackle  float64 // short bursts over all frequencies: the loudest hundredth above the median, in dB; 2 for an even hiss
 	Speed    Speed   // from this pass alone
 	Tones    []Tone  // strongest first
@@ -119,8 +120,6 @@ type Growth struct {
 type Heard struct {
 	Info     Info
 	Duration unit.Time
-	Step     unit.Time // spacing of Envelope
-	Envelope []float64 // loudness above the background, averaged over octaves, in dB
 	Passes   []Pass
 	Air      *Pass // without cutting: the stretches between the passes, or the one that was named; nil when shorter than a second
 	Speed    Speed // from all passes together
@@ -143,8 +142,8 @@ func Listen(ctx context.Context, s Stream, o ListenOptions) (*Heard, error) {
 	}
 	h := &Heard{Info: s.Info(), Duration: unit.Time(float64(t.len()) / t.rate), Notes: append(s.Info().Notes, notes...)}
 	loud := measureLoudness(t, o)
-	h.Step, h.Envelope, h.Picture = loud.step(), loud.level, loud.picture()
 	spans, note := loud.passes(o.Air)
+	h.Picture = loud.picture()
 	if o.NoCut {
 		spans, note = nil, ""
 	}

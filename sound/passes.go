@@ -176,6 +176,23 @@ func (l *loudness) above(x []float64, threshold, slack float64) []Span {
 	return slices.DeleteFunc(out, func(s Span) bool { return s.End-s.Start < leastPass })
 }
 
+// uneven returns how far the loudness strays within a pass, one standard deviation in
+// dB, by means over three steps and away from both ends. A tool that cuts is heard all
+// along; speech, blows and a saw fall back to the background several times a second.
+func (l *loudness) uneven(from, to int) float64 {
+	const ends, least = 5, 12 // steps
+	from, to = from+ends, to-ends
+	if to-from < least {
+		return 0
+	}
+	smooth := movingMean(l.level[from:to], 1)
+	m, sum := mean(smooth), 0.0
+	for _, v := range smooth {
+		sum += (v - m) * (v - m)
+	}
+	return math.Sqrt(sum / float64(len(smooth)))
+}
+
 // split finds the value that parts x into two groups with the least sum of squares
 // within them (Otsu 1979, IEEE Trans. Syst. Man Cybern. 9:62), and their means.
 func split(x []float64) (threshold, low, high float64) {

@@ -26,6 +26,7 @@ func (t *taken) listenTo(s Span, l *loudness, o ListenOptions) Pass {
 	p := Pass{Span: s}
 	a, b := int(s.Start/l.step()), min(int(s.End/l.step()), len(l.level))
 	p.Above = mean(l.level[a:max(b, a+1)])
+	p.Uneven = l.uneven(a, b)
 	t.measure(&p, []stretch{t.stretch(s)}, o)
 	return p
 }
