@@ -158,7 +158,7 @@ func TestPhone(t *testing.T) {
 	if q.step() != "pass-7" {
 		t.Errorf("after taking back pass 7 comes %s", q.step())
 	}
-	for range 5 {
+	for range 4 {
 		q.next()
 	}
 	q.measure(".5305")
@@ -170,28 +170,28 @@ func TestPhone(t *testing.T) {
 	}
 	q.offline(false)
 	eval[chromedp.Void](q, `dispatchEvent(new Event("online"))`)
-	q.await(`document.querySelector(".pc-step:not([hidden]) h1")?.textContent === "Pass 12 of 18"`)
+	q.await(`document.querySelector(".pc-step:not([hidden]) h1")?.textContent === "Pass 11 of 15"`)
 	if eval[bool](q, `document.querySelector("[data-waits]").checkVisibility()`) {
 		t.Error("the page still waits for the bench")
 	}
 	q.visit(address) // and the bench knows all of it
 	q.await(`document.querySelector("bench-piece[data-ready]")`)
-	if s := q.text("[data-reading]"); q.step() != "pass-12" || !strings.Contains(s, ".010 in") {
+	if s := q.text("[data-reading]"); q.step() != "pass-11" || !strings.Contains(s, ".010 in") {
 		t.Errorf("opened anew it shows %s, %q", q.step(), s)
 	}
 
 	// The space bar advances; a second one at once does not.
 	eval[chromedp.Void](q, `document.activeElement.blur()`)
 	q.press(" ")
-	q.await(`document.querySelector("bench-piece").dataset.step === "pass-13"`)
+	q.await(`document.querySelector("bench-piece").dataset.step === "pass-12"`)
 	q.press(" ")
 	time.Sleep(100 * time.Millisecond)
-	if q.step() != "pass-13" {
+	if q.step() != "pass-12" {
 		t.Errorf("a double press of the space bar leads to %s", q.step())
 	}
 	q.touch("[data-pause] button")
 	q.await(`document.querySelector("bench-piece").dataset.view === "back"`)
-	if s := q.text(`[data-face="back"]`); !strings.Contains(s, "has the compound already been moved?") || !strings.Contains(s, "COMPOUND at .055 in") || !strings.Contains(s, "COMPOUND at .056 in") {
+	if s := q.text(`[data-face="back"]`); !strings.Contains(s, "has the compound already been moved?") || !strings.Contains(s, "COMPOUND at .053 in") || !strings.Contains(s, "COMPOUND at .055 in") {
 		t.Errorf("the way back in says %s", s)
 	}
 	q.touch(`[data-face="back"] button[value="unsure"]`)

@@ -31,10 +31,31 @@ type Tearing struct {
 	Low, High    float64    // the index if the speeds of the band are a third off either way
 	Band, Worst  SpeedRange // for this chip, fluid and tool
 	Why          string     // the sentence for the sheet
-	Cure         string     // what to change; empty when there is no need
 	Source       string
 	Confidence   string // how far to trust it
 	ThinnestChip unit.Length
+
+	ways []way // what to change; none when there is no need
+}
+
+// way is one thing to change, with the speed it needs in the middle of its words.
+type way struct {
+	before string
+	speed  unit.Velocity
+	after  string
+}
+
+// Cure says what to change, in the sheet's units: the oil, the speed downwards, or the
+// tool and the speed upwards. It is empty when there is no need.
+func (t Tearing) Cure(sys unit.System) string {
+	if len(t.ways) == 0 {
+		return ""
+	}
+	var all []string
+	for _, w := range t.ways {
+		all = append(all, w.before+w.speed.Format(sys, 0)+w.after)
+	}
+	return strings.Join(append(all, "a keener edge"), "; or ") + ". A little faster can be worse than slower"
 }
 
 // Fluid is what is put on the cut.
@@ -117,7 +138,7 @@ func BuiltUpEdge(m Material, t ToolMaterial, v unit.Velocity, h unit.Length, flu
 	out.Why = fmt.Sprintf("%s sticks to the edge between about %.0f and %.0f m/min (worst %.0f to %.0f) at this chip; at %.0f m/min tearing is %s",
 		m.Name, out.Band.Low.MPerMin(), out.Band.High.MPerMin(), out.Worst.Low.MPerMin(), out.Worst.High.MPerMin(), v.MPerMin(), out.Chance)
 	if out.Chance >= Likely {
-		out.Cure = cure(m, t, v, fluid, out.Worst)
+		out.ways = cures(m, t, v, fluid, out.Worst)
 	}
 	return out
 }
@@ -169,21 +190,21 @@ func chance(index float64) Chance {
 	return Expected
 }
 
-// cure says what to change: the oil, the speed downwards, or the tool and the
-// speed upwards.
-func cure(m Material, t ToolMaterial, v unit.Velocity, fluid Fluid, worst SpeedRange) string {
-	var ways []string
+// cures lists what to change: the oil, the speed downwards, or the tool and the speed
+// upwards.
+func cures(m Material, t ToolMaterial, v unit.Velocity, fluid Fluid, worst SpeedRange) []way {
+	var ways []way
 	if fluid != ActiveOil && m.Fluids != nil && slices.ContainsFunc(m.Fluids, func(f string) bool { return KindOfFluid(f) == ActiveOil }) {
-		ways = append(ways, "sulphurised or chlorinated oil below 15 m/min")
+		ways = append(ways, way{"sulphurised or chlorinated oil below ", activeOilStop * unit.MetrePerMinute, ""})
 	}
 	if v > worst.Low/2 {
-		ways = append(ways, fmt.Sprintf("slower, below about %.0f m/min", (worst.Low/2).MPerMin()))
+		ways = append(ways, way{"slower, below about ", worst.Low / 2, ""})
 	}
 	switch {
 	case t == HSS && m.Carbide.High > worst.High:
-		ways = append(ways, fmt.Sprintf("carbide at %.0f m/min or more, if passes can be ended in time", max(m.Carbide.Low, worst.High).MPerMin()))
+		ways = append(ways, way{"carbide at ", max(m.Carbide.Low, worst.High), " or more, if passes can be ended in time"})
 	case t == Carbide:
-		ways = append(ways, fmt.Sprintf("faster, above about %.0f m/min, if passes can be ended in time", worst.High.MPerMin()))
+		ways = append(ways, way{"faster, above about ", worst.High, ", if passes can be ended in time"})
 	}
-	return strings.Join(append(ways, "a keener edge"), "; or ") + ". A little faster can be worse than slower"
+	return ways
 }

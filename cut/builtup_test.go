@@ -50,8 +50,8 @@ func TestHump(t *testing.T) {
 		t.Error("a thin chip does not move the band to higher speeds")
 	}
 	r := tearing(t, "1018", Carbide, 15, 0.1, Dry)
-	if r.Chance != Expected || !strings.Contains(r.Cure, "slower") || !strings.Contains(r.Cure, "faster") || !strings.Contains(r.Cure, "oil") {
-		t.Errorf("carbide run at 15 m/min in 1018: %v, cure %q", r.Chance, r.Cure)
+	if r.Chance != Expected || !strings.Contains(r.Cure(unit.Metric), "slower") || !strings.Contains(r.Cure(unit.Inches), "faster") || !strings.Contains(r.Cure(unit.Inches), "oil") {
+		t.Errorf("carbide run at 15 m/min in 1018: %v, cure %q", r.Chance, r.Cure(unit.Inches))
 	}
 	if r.Source == "" || r.Confidence == "" || r.Low > r.Index || r.High < r.Index {
 		t.Errorf("a judgement without its doubt: %+v", r)

@@ -326,7 +326,7 @@ func suffixes(t reflect.Type) []quantity {
 	case reflect.TypeFor[unit.Torque]():
 		return []quantity{{"N m", 1000}, {"Nm", 1000}, {"lbf ft", 1355.8179483314004}, {"lbf in", 112.98482902761669}}
 	case reflect.TypeFor[unit.Stiffness]():
-		return []quantity{{"N/um", 1000}, {"N/mm", 1}, {"lbf/in", 0.17512683524647636}}
+		return []quantity{{"N/um", 1000}, {"N/mm", 1}, {"lbf/thou", 175.12683524647636}, {"lbf/in", 0.17512683524647636}}
 	case reflect.TypeFor[unit.AngularStiffness]():
 		return []quantity{{"N m/rad", 1000}, {"Nm/rad", 1000}}
 	}

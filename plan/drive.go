@@ -51,22 +51,102 @@ func (b *builder) gears() error {
 	b.train = &trains[0]
 	first := b.plan.Gears[0]
 	if first.LeadErrorPPM != 0 {
-		b.reason("gears", "dp cot of the flank angle",
-			"no exact train can be set up with the wheels owned; the lead is out by %+.0f parts in a million, which changes the functional pitch diameter by %s over the engagement",
-			first.LeadErrorPPM, b.len(first.PitchGrowth))
-		if tol := b.th.Limits.Pitch.Width(); tol > 0 && first.PitchGrowth > tol/4 {
-			b.hazard(Warning, fmt.Sprintf("the lead error takes %.0f %% of the pitch diameter's tolerance", 100*float64(first.PitchGrowth/tol)),
-				"a shorter engagement suffers less", "wheels that give the exact lead, a 127 among them, cure it")
-		}
+		b.leadReason(first)
 	}
 	return nil
+}
+
+// mostLeadShare is the part of the pitch diameter's tolerance that a lead error may take
+// up: its equivalent in functional diameter may be half of it.
+// Source: ASME B1.1-2003, 9.1 and table 3, for 1A to 3B: 3/4-10 UNC-2A with a tolerance
+// of .0059 in is allowed .0017 in of lead, .00295 in of functional diameter. Other
+// standards let the gauge decide; half is then a rule of good practice.
+const mostLeadShare = 0.5
+
+// leadReason says what an inexact lead comes to, and warns where it takes up too much of
+// the tolerance.
+func (b *builder) leadReason(g GearChoice) {
+	b.reason("gears", "dp cot of the flank angle; half of the tolerance: ASME B1.1-2003, table 3",
+		"no exact train can be set up with the wheels owned; %s. A lead error adds up over the length engaged, %s here, and may take half of the tolerance; in a longer nut it counts for more",
+		g.LeadWords, b.len(b.engaged()))
+	tol := b.th.Limits.Pitch.Width()
+	if share := float64(g.PitchGrowth / tol); tol > 0 && share > mostLeadShare/2 {
+		b.hazard(Warning, fmt.Sprintf("the lead error takes %.0f %% of the pitch diameter's tolerance over %s engaged", 100*share, b.len(b.engaged())),
+			"a shorter engagement suffers less", "wheels that give the exact lead, a 127 among them, cure it")
+	}
+}
+
+// engaged is the length over which a lead error adds up: that for which the tolerances
+// hold, or the thread's own where it is shorter.
+func (b *builder) engaged() unit.Length {
+	if e := b.th.Engagement; e > 0 && (b.req.Length == 0 || e < b.req.Length) {
+		return e
+	}
+	return b.req.Length
+}
+
+// standardLength is what leadscrews are judged over.
+func (b *builder) standardLength() unit.Length {
+	if b.req.Units == unit.Inches {
+		return 12 * unit.Inch
+	}
+	return 300
+}
+
+// leadWords states a lead error over the thread's own length and over the standard one,
+// and what it takes of the tolerance.
+func (b *builder) leadWords(g GearChoice) string {
+	if g.LeadErrorPPM == 0 {
+		return "exact"
+	}
+	signed := func(l unit.Length) string {
+		if l < 0 {
+			return "-" + b.fine(-l)
+		}
+		return "+" + b.fine(l)
+	}
+	s := fmt.Sprintf("lead %+.0f ppm: %s over the %s of thread, %s over %s", g.LeadErrorPPM, signed(g.OverThread), b.short(b.req.Length), signed(g.OverStandard), b.short(b.standardLength()))
+	tol := b.th.Limits.Pitch.Width()
+	if tol <= 0 {
+		return s
+	}
+	share := float64(g.PitchGrowth / tol)
+	verdict := "harmless"
+	switch {
+	case share > mostLeadShare:
+		verdict = "too much: more than half of it"
+	case share > mostLeadShare/2:
+		verdict = "allowed, but the pitch diameter has that much less room"
+	case share > mostLeadShare/10:
+		verdict = "allowed"
+	}
+	percent := fmt.Sprintf("%.0f %%", 100*share)
+	if share < 0.005 {
+		percent = "under 1 %"
+	}
+	return s + fmt.Sprintf("; feels as %s of pitch diameter, %s of its tolerance: %s", b.fine(g.PitchGrowth), percent, verdict)
+}
+
+// fine prints a small length one place finer than the sheet's others.
+func (b *builder) fine(l unit.Length) string {
+	if b.req.Units == unit.Inches {
+		return l.Number(unit.Inches, 5) + " in"
+	}
+	return l.Number(unit.Metric, 4) + " mm"
 }
 
 func (b *builder) gearChoice(t lathe.Train) GearChoice {
 	g := GearChoice{
 		Ratio: t.Ratio, Lead: t.Lead, LeadErrorPPM: t.LeadErrorPPM, Stages: t.Stages,
-		PitchGrowth: t.PitchDiameterEffect(b.th.Engagement, (b.th.Form.Leading+b.th.Form.Trailing)/2).Abs(),
 	}
+	if t.LeadErrorPPM != 0 {
+		off := unit.Length(t.LeadErrorPPM * 1e-6)
+		g.OverThread, g.OverStandard = b.req.Length*off, b.standardLength()*off
+		if flank := (b.th.Form.Leading + b.th.Form.Trailing) / 2; flank > 0 { // square flanks feel no lead in the diameter
+			g.PitchGrowth = t.PitchDiameterEffect(b.engaged(), flank).Abs()
+		}
+	}
+	g.LeadWords = b.leadWords(g)
 	if t.Position != nil {
 		g.Levers = t.Position.Levers
 	}
@@ -140,9 +220,7 @@ func (b *builder) dial() error {
 	}
 	r := rules[0]
 	b.plan.Dial = DialRule{Rule: r.Text, Closed: r.Kind == lathe.DialNone}
-	if len(rules) > 1 {
-		b.plan.Dial.Detail = fmt.Sprintf("with the %d-tooth wheel on the dial", r.Wheel.Teeth)
-	}
+	b.plan.Dial.Detail = wheelWords(rules)
 	if r.Kind == lathe.DialSameLine {
 		b.plan.Dial.Detail = strings.TrimPrefix(b.plan.Dial.Detail+"; write the line on the lathe", "; ")
 	}
@@ -150,6 +228,25 @@ func (b *builder) dial() error {
 		b.starts()
 	}
 	return nil
+}
+
+// wheelWords names the wheels of the dial to which the first rule belongs; none where any
+// of them would do, or no wheel does.
+func wheelWords(rules []lathe.DialRule) string {
+	first := rules[0]
+	if first.Kind == lathe.DialAnywhere || first.Kind == lathe.DialNone {
+		return ""
+	}
+	var teeth []string
+	for _, r := range rules {
+		if r.Text == first.Text {
+			teeth = append(teeth, fmt.Sprintf("%d-tooth", r.Wheel.Teeth))
+		}
+	}
+	if len(teeth) == len(rules) {
+		return ""
+	}
+	return "with the " + strings.Join(teeth, " or ") + " wheel on the dial"
 }
 
 // starts says how to go from one start to the next on this lathe.

@@ -9,7 +9,7 @@ import (
 
 // Engine is the version of the calculation; it changes whenever a figure of an
 // unchanged request may change.
-const Engine = "2"
+const Engine = "3"
 
 // most is the largest encoded plan that Decode reads.
 const most = 8 << 20

@@ -140,7 +140,7 @@ func (b *builder) stiffness(measured, usual unit.Stiffness, key, what string) un
 	if measured > 0 {
 		return measured
 	}
-	b.assume("stiffness", "measure it with a spring balance and an indicator and add "+key, false, "%s %.0f N/um, a usual figure", what, float64(usual/unit.NewtonPerMicrometre))
+	b.assume("stiffness", "measure it with a spring balance and an indicator and add "+key, false, "%s %s, a usual figure", what, usual.Format(b.req.Units))
 	return usual
 }
 

@@ -83,6 +83,9 @@ func newBuilderWith(r Request, read func(string) (*lathe.Lathe, error)) (*builde
 	if err := errors.Join(errT, errL, errM); err != nil {
 		return nil, err
 	}
+	if r.Internal { // nothing is assumed of what was said
+		th.Notes = slices.DeleteFunc(slices.Clone(th.Notes), func(n thread.Note) bool { return n.Assumed && strings.Contains(n.Text, "external or internal") })
+	}
 	p := &Plan{Schema: Schema, Engine: Engine, Request: r, Spec: th}
 	b := &builder{req: r, th: th, la: la, mat: mat, plan: p}
 	if b.fromChuck() { // the flank that leads towards the headstock trails on the way back

@@ -309,7 +309,7 @@ func TestReplan(t *testing.T) {
 	if want := float64(full-dialled.Depth) / math.Cos(29*math.Pi/180); math.Abs(float64(left)-want) > 0.0254 {
 		t.Errorf("after a fresh zero the last reading is %v, want %.4f mm", left, want)
 	}
-	if done, err := Replan(r, State{After: 15, Pitch: target}); err != nil || len(done.Passes) != 0 {
+	if done, err := Replan(r, State{After: len(first.Passes), Pitch: target}); err != nil || len(done.Passes) != 0 {
 		t.Errorf("a thread at size has %v left to cut, %v", done, err)
 	}
 	for _, bad := range []State{{}, {After: 99, Pitch: target}, {After: 3}, {After: 3, Pitch: 40}} {

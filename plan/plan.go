@@ -184,6 +184,9 @@ type GearChoice struct {
 	Lead         unit.Ratio  `json:"lead_exact_mm"`
 	LeadErrorPPM float64     `json:"lead_error_ppm"`
 	PitchGrowth  unit.Length `json:"functional_pitch_diameter_error_mm"`
+	OverThread   unit.Length `json:"lead_error_over_thread_mm"`   // what the error adds up to over the thread's own length
+	OverStandard unit.Length `json:"lead_error_over_standard_mm"` // over 300 mm, on inch sheets over 12 in, as leadscrews are judged
+	LeadWords    string      `json:"lead_words"`                  // all of it in words, and whether it matters
 	Stages       int         `json:"stages"`
 	Note         string      `json:"note,omitempty"`
 	Circles      []Circle    `json:"circles,omitempty"`

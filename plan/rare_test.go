@@ -74,6 +74,21 @@ func TestTaperBlank(t *testing.T) {
 	if p.Work.ChamferTo >= root {
 		t.Errorf("chamfer to %v, root at the small end %v", p.Work.ChamferTo, root)
 	}
+	// A bore has its gauge plane in the face (ASME B1.20.1) and grows narrower from there.
+	bore := exampleRequest(t)
+	bore.Callout, bore.Internal, bore.Length, bore.OpenEnd = "1/2-14 NPT", true, 0.7*unit.Inch, true
+	in := mustMake(t, bore)
+	wide := in.Work.Blank.Target
+	for _, want := range []string{"gauge plane, in the face", wide.Format(unit.Inches, 4) + " at the face", (wide-0.7*unit.Inch/16).Format(unit.Inches, 4) + " after 0.7000 in"} {
+		if !strings.Contains(texts(in), want) {
+			t.Errorf("no %q in the sheet of a taper bore:\n%s", want, texts(in))
+		}
+	}
+	for _, a := range in.Assumptions {
+		if strings.Contains(a.Text, "internal is assumed") {
+			t.Errorf("what was said is assumed: %s", a.Text)
+		}
+	}
 	r.Callout = "Rc 1/2"
 	if text := texts(mustMake(t, r)); strings.Contains(text, "tailstock over") || strings.Contains(text, "turn the blank") {
 		t.Errorf("a bore between centres:\n%s", text)

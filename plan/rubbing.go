@@ -128,7 +128,7 @@ func (b *builder) process(in vibe.Input) (vibe.Process, error) {
 	}
 	if len(b.req.OwnCuts) == 0 {
 		if p != (vibe.Process{}) {
-			b.reason("vibration", "the material's file", "rubbing of the edge %s, fitted from earlier cuts", rubbingWords(p))
+			b.reason("vibration", "the material's file", "rubbing of the edge %s, fitted from earlier cuts", rubbingWords(p, b.req.Units))
 		}
 		return p, nil
 	}
@@ -145,7 +145,7 @@ func (b *builder) process(in vibe.Input) (vibe.Process, error) {
 	if err != nil {
 		return p, err
 	}
-	text := "rubbing of the edge " + rubbingWords(f.Process) + ", fitted to what was seen of your own cuts (" + FormatOwnCuts(b.req.OwnCuts) + ")"
+	text := "rubbing of the edge " + rubbingWords(f.Process, b.req.Units) + ", fitted to what was seen of your own cuts (" + FormatOwnCuts(b.req.OwnCuts) + ")"
 	if f.Unbounded {
 		text += "; they leave it open on one side: a cut at another speed would close it"
 	}
@@ -153,6 +153,11 @@ func (b *builder) process(in vibe.Input) (vibe.Process, error) {
 	return f.Process, nil
 }
 
-func rubbingWords(p vibe.Process) string {
-	return fmt.Sprintf("%.2g N/m (%.2g to %.2g)", 1000*p.Likely.NPerMM(), 1000*p.Low.NPerMM(), 1000*p.High.NPerMM())
+// rubbingWords prints the rubbing of an edge in N/m, on inch sheets in lbf/in.
+func rubbingWords(p vibe.Process, sys unit.System) string {
+	scale, name := unit.Stiffness(0.001), "N/m"
+	if sys == unit.Inches {
+		scale, name = unit.PoundPerThou/1000, "lbf/in"
+	}
+	return fmt.Sprintf("%.2g %s (%.2g to %.2g)", float64(p.Likely/scale), name, float64(p.Low/scale), float64(p.High/scale))
 }

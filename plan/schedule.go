@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"thrum/cut"
 	"thrum/lathe"
@@ -16,6 +17,14 @@ const (
 	largestHSS      = unit.Length(0.20)
 	largestCarbide  = unit.Length(0.25)
 	roughBend       = unit.Length(0.05) // yielding of work and tool while roughing
+	roughBendPitch  = 0.03              // the same for coarse threads, in pitches: what one pass leaves the next takes, if enough is left
+	finishShare     = 0.5               // share of what is still left that work and tool may yield before the last pass
+)
+
+// Bounds by what the lathe can drive.
+const (
+	motorPower    = "motor power"
+	spindleTorque = "spindle torque"
 )
 
 // infeeder is the slide that does the feeding: how far the tip goes in for one
@@ -66,14 +75,41 @@ func (b *builder) schedule() error {
 		depths[i] = min(b.cutTo+unit.Length(e)*f.step, b.tipDepth)
 	}
 	depths[len(depths)-1] = b.tipDepth
-	if !found.kept {
-		b.hazard(Warning, "no pass is light enough for what this part, tool and lathe can bear: it will bend, stall or chatter",
-			"use a centre or a shorter stick-out", "sharpen the tool", "a slower step has more torque")
-	}
+	b.tooHeavy(found.broken)
 	if b.yieldsAway(force, worst) {
 		return nil
 	}
 	return b.fillPasses(f, depths, found, l, force, at, give)
+}
+
+// tooHeavy warns of bounds that even the lightest pass that the dial can set goes beyond,
+// and names what would help against each.
+func (b *builder) tooHeavy(broken []string) {
+	var bends, stalls bool
+	for _, name := range broken {
+		switch {
+		case strings.HasPrefix(name, "bending"):
+			bends = true
+		case name == motorPower || name == spindleTorque:
+			stalls = true
+		}
+	}
+	if stalls {
+		b.hazard(Warning, "even the lightest pass that the dial can set asks for more than the motor gives at this speed: it can stall",
+			"a slower step has more torque", "sharpen the tool", "a tip with a smaller flat or radius cuts a narrower chip")
+	}
+	if !bends {
+		return
+	}
+	const size = "even the lightest passes that the dial can set bend %s by more than an eighth of the pitch diameter's tolerance: the last reading alone does not give the size; measure, and take spring passes"
+	switch {
+	case b.internal():
+		b.hazard(Warning, fmt.Sprintf(size, "the boring bar"), "a thicker bar, or one that stands out less", "sharpen the tool")
+	case b.req.Centre:
+		b.hazard(Warning, fmt.Sprintf(size, "part and tool"), "a follow rest", "sharpen the tool", "let it stand out less")
+	default:
+		b.hazard(Warning, fmt.Sprintf(size, "part and tool"), "use the tailstock centre", "let it stand out less", "sharpen the tool")
+	}
 }
 
 // yieldsAway blocks a set-up in which even the lightest pass bends the part by
@@ -153,22 +189,28 @@ func (b *builder) ladder(f infeeder, force *cut.Force, worst shaft.Compliance) l
 	})
 	add("largest infeed", float64(stepMost), infeed)
 	if w := b.motorPower(); w > 0 {
-		add("motor power", w.W(), func(i, j int) float64 { return forces(i, j).Power(v).W() })
+		add(motorPower, w.W(), func(i, j int) float64 { return forces(i, j).Power(v).W() })
 	}
 	if tq := b.spindleTorque(); tq > 0 {
-		add("spindle torque", tq.NM(), func(i, j int) float64 { return forces(i, j).Torque(b.surface).NM() })
+		add(spindleTorque, tq.NM(), func(i, j int) float64 { return forces(i, j).Torque(b.surface).NM() })
 	}
-	add("bending while roughing", float64(roughBend), bend)
-	finish := max(b.th.Limits.Pitch.Width()/8, 0.002)
+	if most, ok := b.usualArea(); ok {
+		add("chip area", most, func(i, j int) float64 { return b.roughChip(depth(i), depth(j)).Area.MM2() })
+	}
+	add("bending while roughing", max(float64(roughBend), roughBendPitch*p), bend)
+	finish := float64(max(b.th.Limits.Pitch.Width()/8, 0.002))
 	// Measure while between about a thirtieth and a twelfth of the pitch is left.
 	lo, hi := n-max(int(math.Round(0.08*p/float64(f.step))), 3), n-max(int(math.Round(0.03*p/float64(f.step))), 2)
 	if lo > 1 && lo < hi && n > 6 {
 		l.window = [2]int{lo, hi}
-		add("bending while finishing", float64(finish), func(i, j int) float64 {
+		// What a pass leaves is cut by the next one, so only the last must be true: the
+		// allowance shrinks with what is left.
+		add("bending while finishing", 1, func(i, j int) float64 {
 			if i < lo {
 				return 0
 			}
-			return bend(i, j)
+			left := float64(depth(n) - depth(j))
+			return bend(i, j) / (finish + finishShare*left)
 		})
 	} else {
 		l.window = [2]int{0, -1}
@@ -178,6 +220,17 @@ func (b *builder) ladder(f infeeder, force *cut.Force, worst shaft.Compliance) l
 	ref := math.Max(forces(0, n).Tangential.N()/10, 1e-9)
 	l.load = func(i, j int) float64 { return forces(i, j).Tangential.N() / ref }
 	return l
+}
+
+// usualArea returns the greatest chip area of a pass in mm2: what the tool makers' rule
+// (cut.ToolMakersRule) takes from its third pass on, A/(n-1), in the least number of passes
+// that they recommend for the pitch. False where they recommend none.
+func (b *builder) usualArea() (float64, bool) {
+	usual, ok := cut.UsualPasses(b.th.Pitch.Length(), b.th.Form.Included() < 45*unit.Degree)
+	if !ok || b.parallel() {
+		return 0, false
+	}
+	return b.roughChip(0, b.tipDepth).Area.MM2() / float64(usual.Lo-1), true
 }
 
 // roughChip is the chip between two depths in the closed forms of a V with a tip:
@@ -374,8 +427,8 @@ func (b *builder) tearing() {
 	} else {
 		b.plan.Speed.Note += t.Why
 	}
-	if t.Cure != "" {
-		b.plan.Speed.Note += "; " + t.Cure
+	if cure := t.Cure(b.req.Units); cure != "" {
+		b.plan.Speed.Note += "; " + cure
 	}
 	b.reason("finish", t.Source, "built-up edge: %s", t.Confidence)
 }

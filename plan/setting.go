@@ -100,12 +100,17 @@ func (b *builder) taperSteps() error {
 		}
 	}
 	w.Holding = append(w.Holding, "square the tool to the axis of the WORK, never to the tapered surface")
-	if g := b.th.Gauge; g != nil && g.Plane > 0 {
-		w.Holding = append(w.Holding, fmt.Sprintf("limits and readings hold in the gauge plane, %s from the %s", b.len(g.Plane), endOf(b.internal())))
+	if g := b.th.Gauge; g != nil {
+		plane, places := "in the "+endOf(b.internal()), ""
 		at := func(x unit.Length) string {
 			return b.len(w.Blank.Target + b.th.DiametersAt(x).Major - b.th.DiametersAt(g.Plane).Major)
 		}
-		w.Holding = append(w.Holding, fmt.Sprintf("%s to the taper first: %s at the %s, %s in the gauge plane, %s after %s", turnOrBore(b.internal()), at(0), endOf(b.internal()), b.len(w.Blank.Target), at(w.Length), b.len(w.Length)))
+		if g.Plane > 0 {
+			plane = b.len(g.Plane) + " from the " + endOf(b.internal())
+			places = ", " + at(g.Plane) + " in the gauge plane"
+		}
+		w.Holding = append(w.Holding, "limits and readings hold in the gauge plane, "+plane,
+			fmt.Sprintf("%s to the taper first: %s at the %s%s, %s after %s", turnOrBore(b.internal()), at(0), endOf(b.internal()), places, at(w.Length), b.len(w.Length)))
 	}
 	return nil
 }

@@ -75,7 +75,7 @@ func nearest(n int, reaches [][]int) []int {
 // schedule is a solved ladder.
 type schedule struct {
 	ends     []int    // divisions at which passes end, the last being n
-	kept     bool     // every bound could be kept
+	broken   []string // bounds that some pass had to go beyond
 	governed []string // what governs each pass
 }
 
@@ -85,14 +85,15 @@ type schedule struct {
 func (l ladder) solve() schedule {
 	reaches := l.reaches(1)
 	var s schedule
-	s.ends, s.kept = l.path(nearest(l.n, reaches))
+	s.ends = l.path(nearest(l.n, reaches))
+	s.broken = l.broken(s.ends, reaches)
 	s.governed = make([]string, len(s.ends))
 	margin := make([]int, len(s.ends))
 	relaxed := l.reaches(tenth)
 	for k, b := range l.bounds {
 		tight := reaches[k]
 		reaches[k] = relaxed[k]
-		other, _ := l.path(nearest(l.n, reaches))
+		other := l.path(nearest(l.n, reaches))
 		reaches[k] = tight
 		start := 0
 		for i, end := range s.ends {
@@ -134,11 +135,25 @@ func (l ladder) measures(ends []int, k int) bool {
 	return k == 0 || ends[k-1] < l.window[0]
 }
 
-// path returns the divisions at which passes end and whether no pass goes beyond
-// its reach. Where no step fits, the least step that cuts is taken: the size must
-// be reached.
-func (l ladder) path(reach []int) (ends []int, kept bool) {
-	kept = true
+// broken names the bounds that some pass goes beyond.
+func (l ladder) broken(ends []int, reaches [][]int) []string {
+	var names []string
+	for k, b := range l.bounds {
+		start := 0
+		for _, end := range ends {
+			if end > reaches[k][start] {
+				names = append(names, b.name)
+				break
+			}
+			start = end
+		}
+	}
+	return names
+}
+
+// path returns the divisions at which passes end. Where no step fits, the least step
+// that cuts is taken: the size must be reached.
+func (l ladder) path(reach []int) (ends []int) {
 	best := make([]rung, l.n+1)
 	for i := l.n - 1; i >= 0; i-- {
 		best[i] = rung{cost: math.Inf(1), next: -1}
@@ -165,14 +180,10 @@ func (l ladder) path(reach []int) (ends []int, kept bool) {
 		}
 	}
 	for i := 0; i < l.n; {
-		j := best[i].next
-		if j > reach[i] {
-			kept = false
-		}
-		ends = append(ends, j)
-		i = j
+		i = best[i].next
+		ends = append(ends, i)
 	}
-	return ends, kept
+	return ends
 }
 
 // skips tells whether a step passes over the window in which to measure.

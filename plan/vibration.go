@@ -221,7 +221,7 @@ func (b *builder) tellVibration(a *vibe.Assessment) {
 	for _, p := range a.Passes {
 		b.plan.CarryOver = append(b.plan.CarryOver, p.CarryOver.Likely)
 	}
-	v.Words = a.Words()
+	v.Words = a.Words(b.req.Units)
 	if a.Centre != nil {
 		v.Centre, v.CentreMay = a.Centre.Why, a.Centre.Matters
 	}

@@ -235,14 +235,19 @@ func (s sheet) drive() Section {
 
 // gearNote says how true the lead is, after what else is to be said of a train.
 func (s sheet) gearNote(g plan.GearChoice) string {
-	parts := []string{}
-	if g.Note != "" {
-		parts = append(parts, g.Note)
+	return strings.TrimPrefix(g.Note+"; "+leadWords(g), "; ")
+}
+
+// leadWords says how true the lead of a train is; plans that were kept before it was put
+// into words have the figure alone.
+func leadWords(g plan.GearChoice) string {
+	switch {
+	case g.LeadWords != "":
+		return g.LeadWords
+	case g.LeadErrorPPM == 0:
+		return "exact"
 	}
-	if g.LeadErrorPPM == 0 {
-		return strings.Join(append(parts, "exact"), "; ")
-	}
-	return strings.Join(append(parts, fmt.Sprintf("lead %+.0f ppm, %s on the functional pitch diameter", g.LeadErrorPPM, s.len(g.PitchGrowth))), "; ")
+	return fmt.Sprintf("lead %+.0f ppm", g.LeadErrorPPM)
 }
 
 func (s sheet) blank() Section {

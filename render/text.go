@@ -266,11 +266,7 @@ func (t *text) drive(p *plan.Plan) {
 		if g.Note != "" {
 			parts = append(parts, g.Note)
 		}
-		if g.LeadErrorPPM == 0 {
-			parts = append(parts, "exact")
-		} else {
-			parts = append(parts, fmt.Sprintf("lead %+.0f ppm, %s on the functional pitch diameter", g.LeadErrorPPM, t.len(g.PitchGrowth)))
-		}
+		parts = append(parts, leadWords(g))
 		body := strings.Join(parts, "; ")
 		if i == 0 {
 			body = t.strong(body)

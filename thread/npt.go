@@ -232,8 +232,12 @@ func nptFill(t *Thread, row nptRow) {
 		Pitch: inchBand(e1-turn, e1+turn, 5),
 		Minor: inchBand(e1-turn-h, e1+turn-sharp+2*cut, 5),
 	}
+	where := "L1 from the small end"
+	if t.Side == Internal {
+		where = "in the face"
+	}
 	t.Notes = append(t.Notes,
-		Note{Text: "Limits hold at the gauge plane, L1 from the small end; they are one turn large and one turn small.", Source: "ASME B1.20.1 clause 8"},
+		Note{Text: "Limits hold at the gauge plane, " + where + "; they are one turn large and one turn small.", Source: "ASME B1.20.1 clause 8"},
 		Note{Text: "A sealing compound belongs on the thread; gas and pressure work is for licensed fitters and local codes.", Source: "ASME B1.20.1 clause 3.1"})
 }
 

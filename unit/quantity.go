@@ -132,6 +132,17 @@ const (
 // NPerMM returns the stiffness in newtons per millimetre.
 func (k Stiffness) NPerMM() float64 { return float64(k) }
 
+// PoundPerThou is one pound-force per thousandth of an inch: 1000 lbf/in.
+const PoundPerThou = Stiffness(PoundForce) / Stiffness(Thou)
+
+// Format prints the stiffness in N/um or lbf/thou, to three figures.
+func (k Stiffness) Format(sys System) string {
+	if sys == Inches {
+		return strconv.FormatFloat(float64(k/PoundPerThou), 'g', 3, 64) + " lbf/thou"
+	}
+	return strconv.FormatFloat(float64(k/NewtonPerMicrometre), 'g', 3, 64) + " N/um"
+}
+
 // AngularStiffness is a moment per rotation in newton millimetres per radian.
 type AngularStiffness float64
 

@@ -134,7 +134,8 @@ func (a *Assessment) ends() ends {
 	e.quiet[2], e.loud[2] = 1/give, give
 	e.from[2] = fmt.Sprintf("%.0f %% either way", 100*(give-1))
 	e.quiet[3], e.loud[3] = ratioOf(c.High, c.Likely), ratioOf(c.Low, c.Likely)
-	e.from[3] = fmt.Sprintf("%.2g to %.2g N/m", 1000*float64(c.Low), 1000*float64(c.High))
+	lbf := float64(unit.PoundPerThou / 1000)
+	e.from[3] = fmt.Sprintf("%.2g to %.2g N/m, %.2g to %.2g lbf/in", 1000*float64(c.Low), 1000*float64(c.High), float64(c.Low)/lbf, float64(c.High)/lbf)
 	return e
 }
 

@@ -194,7 +194,7 @@ func TestCentreAndWords(t *testing.T) {
 	if without.Centre.With != c.With || without.Centre.Without != c.Without {
 		t.Error("the comparison depends on which side it is asked from")
 	}
-	text := strings.Join(without.Words(), "\n")
+	text := strings.Join(without.Words(unit.Metric), "\n")
 	for _, want := range []string{"Marks may come", "first bending of the work", "The centre matters", "deeper than the marks", "no published trial"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("missing %q in\n%s", want, text)

@@ -6,22 +6,22 @@ import (
 	"thrum/unit"
 )
 
-// Words tells the answer in plain sentences, the most important first: verdict,
-// what swings, the centre, the starters, the last passes, marks and rubbing, and
-// what the answer hangs on.
-func (a *Assessment) Words() []string {
+// Words tells the answer in plain sentences and in the sheet's units, the most
+// important first: verdict, what swings, the centre, the starters, the last passes,
+// marks and rubbing, and what the answer hangs on.
+func (a *Assessment) Words(sys unit.System) []string {
 	out := []string{a.verdictWords()}
 	w := a.Passes[a.Worst]
 	if !w.Spring {
-		out = append(out, fmt.Sprintf("Pass %d is the liveliest: it leaves %s the waves of the last. What swings is the %s (%.0f Hz%s), %.0f mm (%.1f in) from the chuck.",
-			a.Worst+1, w.CarryOver.words(), a.Mode.Name, a.Mode.Frequency.Hz(), a.Mode.tapped(), a.Place.MM(), a.Place.Inches()))
+		out = append(out, fmt.Sprintf("Pass %d is the liveliest: it leaves %s the waves of the last. What swings is the %s (%.0f Hz%s), %s from the chuck.",
+			a.Worst+1, w.CarryOver.words(), a.Mode.Name, a.Mode.Frequency.Hz(), a.Mode.tapped(), places(a.Place, sys, 0)))
 	}
 	if a.InPass.Grows {
 		out = append(out, fmt.Sprintf("In pass %d a vibration near %.0f Hz grows within the pass, because the tool side gives aslant. No change of speed cures that: stiffen the tool, shorten its overhang, clamp the slides.",
 			a.InPass.Pass+1, a.InPass.Frequency.Hz()))
 	}
 	if t := a.Turns; t != nil && t.Grows {
-		out = append(out, fmt.Sprintf("The edge overlaps the last turn: %.2f mm of chip is more than the %.2f mm that stays quiet from turn to turn at this speed.", t.Width.MM(), t.Limit.MM()))
+		out = append(out, fmt.Sprintf("The edge overlaps the last turn: %s of chip is more than the %s that stays quiet from turn to turn at this speed.", places(t.Width, sys, 2), places(t.Limit, sys, 2)))
 	}
 	if a.Centre != nil {
 		out = append(out, sentence(a.Centre.Why))
@@ -31,8 +31,8 @@ func (a *Assessment) Words() []string {
 			out = append(out, fmt.Sprintf("The waves of %s would grow %s times.", s.Name, figure(s.Growth)))
 		}
 	}
-	out = append(out, a.lastWords()...)
-	out = append(out, a.markWords()...)
+	out = append(out, a.lastWords(sys)...)
+	out = append(out, a.markWords(sys)...)
 	if len(a.Doubts) > 0 {
 		d := a.Doubts[0]
 		out = append(out, fmt.Sprintf("The answer hangs most on the %s (%s): alone it makes the carry-over anything from %s to %s; %s.",
@@ -55,7 +55,7 @@ func (a *Assessment) verdictWords() string {
 }
 
 // lastWords says which speed to take for the last passes.
-func (a *Assessment) lastWords() []string {
+func (a *Assessment) lastWords(sys unit.System) []string {
 	if a.Choice < 0 {
 		return nil
 	}
@@ -68,27 +68,36 @@ func (a *Assessment) lastWords() []string {
 	}
 	deep := "Spring passes will not do it at any speed: each pass must cut deeper than the marks are high."
 	if a.Least > 0 {
-		deep = fmt.Sprintf("Each of these passes must cut deeper than the marks are high; as planned they clean up marks of at most %.3f mm. Spring passes will not do it at any speed.", a.Least.MM())
+		deep = fmt.Sprintf("Each of these passes must cut deeper than the marks are high; as planned they clean up marks of at most %s. Spring passes will not do it at any speed.", places(a.Least, sys, 3))
 	}
 	return []string{text, deep}
 }
 
 // markWords compares the marks with what rubbing lets grow.
-func (a *Assessment) markWords() []string {
+func (a *Assessment) markWords(sys unit.System) []string {
 	p := a.Process
 	if p.Wavelength == 0 {
 		return nil
 	}
-	text := fmt.Sprintf("Its marks would stand %.2f mm apart along the thread. ", p.Wavelength.MM())
+	text := fmt.Sprintf("Its marks would stand %s apart along the thread. ", places(p.Wavelength, sys, 2))
 	switch {
 	case p.RuledOut:
 		return []string{text + "Rubbing of the edge keeps marks so close from growing; look elsewhere if there are any: gears, built-up edge, a loose slide."}
 	case p.Likely:
-		return []string{text + fmt.Sprintf("The edge's rubbing probably keeps marks closer than %.2f mm from growing (%.2f to %.2f); a slower speed makes that surer.",
-			p.Critical.Likely, p.Critical.Low, p.Critical.High)}
+		return []string{text + fmt.Sprintf("The edge's rubbing probably keeps marks closer than %s from growing (%s to %s); a slower speed makes that surer.",
+			places(unit.Length(p.Critical.Likely), sys, 2), places(unit.Length(p.Critical.Low), sys, 2), places(unit.Length(p.Critical.High), sys, 2))}
 	}
-	return []string{text + fmt.Sprintf("Below about %.1f m/min (%.1f to %.1f) the edge's rubbing would keep it quiet.",
-		unit.Velocity(p.Speed.Likely).MPerMin(), unit.Velocity(p.Speed.Low).MPerMin(), unit.Velocity(p.Speed.High).MPerMin())}
+	return []string{text + fmt.Sprintf("Below about %s (%s to %s) the edge's rubbing would keep it quiet.",
+		unit.Velocity(p.Speed.Likely).Format(sys, 1), unit.Velocity(p.Speed.Low).Format(sys, 1), unit.Velocity(p.Speed.High).Format(sys, 1))}
+}
+
+// places prints a length with as many places in millimetres, or as fine in inches:
+// two places more for whole millimetres and for hundredths, one for thousandths.
+func places(l unit.Length, sys unit.System, mm int) string {
+	if sys == unit.Inches {
+		return l.Number(sys, []int{1, 2, 4, 4}[mm]) + " in"
+	}
+	return l.Number(sys, mm) + " mm"
 }
 
 // sentence gives a clause a capital and a full stop.

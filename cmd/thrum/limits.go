@@ -3,6 +3,8 @@ package main
 import (
 	"encoding/json"
 	"errors"
+	"slices"
+	"strings"
 
 	"thrum/plan"
 	"thrum/render"
@@ -18,7 +20,8 @@ type limitsCmd struct {
 	Units    string  `help:"Print in mm or in." placeholder:"SYS"`
 	JSON     bool    `name:"json" help:"Print as JSON."`
 	Like     bool    `help:"Find out which thread a measured one is, from diameter and pitch."`
-	Internal bool    `help:"With --like: the measured thread is internal."`
+	Internal bool    `help:"The internal thread alone, where the callout does not say; with --like: the measured thread is internal." xor:"side"`
+	External bool    `help:"The external thread alone, where the callout does not say." xor:"side"`
 	Diameter string  `help:"With --like: outside diameter of a screw, smallest diameter of a nut." placeholder:"DIA"`
 	Pitch    string  `help:"With --like: pitch, or threads per inch as 13tpi." placeholder:"LEN"`
 	Threads  int     `help:"With --like: this many pitches were measured ..." placeholder:"N"`
@@ -37,7 +40,7 @@ func (c *limitsCmd) Run(s *session) error {
 	if c.Callout == "" && c.Form == "" {
 		return &unit.InputError{Field: "thread", Value: "", Reason: "is missing", Hint: `write a callout: thrum limits "1/2-13 UNC-2A"`}
 	}
-	text, form, th, err := threadOf(s, c.Callout, c.Form, false)
+	text, form, th, err := threadOf(s, c.Callout, c.Form, c.Internal)
 	if err != nil {
 		return err
 	}
@@ -57,8 +60,14 @@ func (c *limitsCmd) Run(s *session) error {
 		return c.write(s, th, sys)
 	}
 	var sizes *plan.Sizes
-	if form != "" {
-		sizes, err = plan.LimitsOfThreads([]thread.Thread{th}, plating, c.After, sys)
+	if c.External && th.Side != thread.External {
+		return &unit.InputError{Field: "--external", Value: th.Designation, Reason: "is an internal thread", Hint: "leave the flag out, or write the callout of the external thread"}
+	}
+	if c.Internal || c.External { // nothing is assumed of what was said
+		th.Notes = slices.DeleteFunc(th.Notes, func(n thread.Note) bool { return n.Assumed && strings.Contains(n.Text, "external or internal") })
+	}
+	if side := []thread.Thread{th}; form != "" || c.Internal || c.External {
+		sizes, err = plan.LimitsOfThreads(side, plating, c.After, sys)
 	} else {
 		sizes, err = plan.LimitsOf(text, plating, c.After, sys)
 	}

@@ -148,12 +148,13 @@ func threadOf(s *session, callout, file string, internal bool) (text, form strin
 		if form, err = readText("form file", file); err == nil {
 			th, err = thread.FromTOML(file, strings.NewReader(form))
 		}
-		return "", form, th, err
-	}
-	if text, err = s.textArg("thread", callout, thread.MaxCallout); err == nil {
+	} else if text, err = s.textArg("thread", callout, thread.MaxCallout); err == nil {
 		th, err = thread.Parse(text, side)
 	}
-	return text, "", th, err
+	if err == nil && internal && th.Side != thread.Internal {
+		err = &unit.InputError{Field: "--internal", Value: th.Designation, Reason: "is an external thread", Hint: "leave the flag out, or write the callout of the internal thread"}
+	}
+	return text, form, th, err
 }
 
 // zeroHint says what to write instead of a length of zero.
