@@ -26,6 +26,8 @@ var states = []string{
 	"/wires?callout=1/2-13+UNC-2A&measured=.530&wire=.045&lathe=inch-bench&part-temperature=95F&made-of=carbon+steel",
 	"/compare?a=" + "callout%3D1%2F2-13%2BUNC-2A%26lathe%3Dinch-bench%26material%3D1018%26length%3D1in" +
 		"&b=callout%3D1%2F2-13%2BUNC-2A%26lathe%3Dinch-bench%26material%3D1018%26length%3D1in%26rpm%3D115",
+	"/trials/gauge?readings=ann,1,8%0Aann,1,8.1%0Aann,2,7%0Aann,2,7.2%0Abob,1,8%0Abob,1,8.3%0Abob,2,7%0Abob,2,7.1",
+	"/trials/gauge?readings=bar+1,8%0Abar+1,eight",
 	"/nowhere",
 }
 

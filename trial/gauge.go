@@ -135,17 +135,27 @@ func (s Study) finish() Study {
 	return s
 }
 
-// Repeatability is the spread of pairs of repeats, sqrt(sum d^2 / 2n), n degrees
-// of freedom: five bars, one person, measured twice each.
-func Repeatability(pairs [][2]float64) (Spread, bool) {
-	if len(pairs) == 0 {
+// Repeatability is the spread of repeated readings about the mean of their part, pooled
+// over the parts: for pairs sqrt(sum d^2 / 2n) on n degrees of freedom. It is known
+// once one part was measured twice.
+func Repeatability(parts [][]float64) (Spread, bool) {
+	ss, df := 0.0, 0
+	for _, p := range parts {
+		if len(p) > 1 {
+			ss += variance(p) * float64(len(p)-1)
+			df += len(p) - 1
+		}
+	}
+	if df == 0 {
 		return Spread{}, false
 	}
-	sum := 0.0
-	for _, p := range pairs {
-		sum += (p[0] - p[1]) * (p[0] - p[1])
-	}
-	return Spread{SD: math.Sqrt(sum / 2 / float64(len(pairs))), DF: len(pairs)}, true
+	return Spread{SD: math.Sqrt(ss / float64(df)), DF: df}, true
+}
+
+// Between is where the standard deviation itself may lie, 95 %: sd sqrt(df / chi^2).
+func (s Spread) Between() (low, high float64) {
+	c := distuv.ChiSquared{K: float64(s.DF)}
+	return s.SD * math.Sqrt(float64(s.DF)/c.Quantile(.975)), s.SD * math.Sqrt(float64(s.DF)/c.Quantile(.025))
 }
 
 // Smallest is the smallest difference between one bar and one bar that stands out

@@ -17,6 +17,7 @@ func (s *Server) trialRoutes(m *http.ServeMux) {
 	m.HandleFunc("POST /trials", s.trialSettle)
 	m.HandleFunc("GET /trials/new", s.trialNew)
 	m.HandleFunc("GET /trials/several", s.severalShow)
+	m.HandleFunc("GET /trials/gauge", s.gaugeShow)
 	m.HandleFunc("POST /questions", s.questionAdd)
 	m.HandleFunc("POST /questions/{id}", s.questionClose)
 	m.HandleFunc("GET /trials/{id}", s.trialShow)

@@ -74,40 +74,29 @@ func reportOf(t *trial.Trial, found *trial.Finding) *trial.Report {
 }
 
 type trialGaugeCmd struct {
-	File string `arg:"" help:"Table with columns person, part, reading, one line a reading; - reads standard input."`
+	File string `arg:"" help:"Table with columns part, reading and, with several people, person, one line a reading; - reads standard input."`
 	JSON bool   `name:"json" help:"Print as JSON."`
 }
 
-// Run studies a way of measuring: several people measure the same parts again and again.
+// Run studies a way of measuring: the same parts measured again and again.
 func (c *trialGaugeCmd) Run(s *session) error {
-	rows, err := s.table(c.File, "person", "part", "reading")
+	in, err := s.opened(c.File)
 	if err != nil {
 		return err
 	}
-	readings, err := studyOf(rows)
+	defer in.Close()
+	r, err := trial.ReadReadings(in)
 	if err != nil {
 		return err
 	}
-	v, err := trial.Variances(readings)
+	f, err := r.Judge()
 	if err != nil {
 		return err
-	}
-	studies := []trial.Study{v}
-	if r, err := trial.AverageRange(readings); err == nil {
-		studies = append(studies, r)
 	}
 	if c.JSON {
-		return s.json(studies)
+		return s.json(f)
 	}
-	fmt.Fprintf(s.out, "%d people, %d parts, %d times each\n", len(readings), len(readings[0]), len(readings[0][0]))
-	for _, st := range studies {
-		fmt.Fprintf(s.out, "%s\n  one person again   %.4g\n  between people     %.4g\n  gauge, both        %.4g (%.3g %% of all that varies)\n  between parts      %.4g\n  sizes told apart   %d\n",
-			st.Method, st.Repeatability, st.Appraiser, st.Gauge, st.Percent, st.Part, st.Categories)
-		if st.Pooled {
-			fmt.Fprintln(s.out, "  people and parts do not interact; that was taken as noise")
-		}
-	}
-	return nil
+	return render.Gauge(s.out, f)
 }
 
 // tableRow is one line of a table by the names of its columns.
@@ -156,40 +145,6 @@ func (s *session) table(file string, need ...string) ([]tableRow, error) {
 			row.cells[n] = strings.TrimSpace(rec[at[n]])
 		}
 		out = append(out, row)
-	}
-	return out, nil
-}
-
-// studyOf sorts readings by person and part; each pair needs equally many.
-func studyOf(rows []tableRow) ([][][]float64, error) {
-	var people, parts []string
-	index := func(list *[]string, name string) int {
-		for i, n := range *list {
-			if n == name {
-				return i
-			}
-		}
-		*list = append(*list, name)
-		return len(*list) - 1
-	}
-	cells := map[[2]int][]float64{}
-	for _, row := range rows {
-		v, err := strconv.ParseFloat(row.cells["reading"], 64)
-		if err != nil {
-			return nil, &unit.InputError{Field: fmt.Sprintf("line %d: reading", row.line), Value: row.cells["reading"], Reason: "is not a number", Hint: "digits, with a point for decimals"}
-		}
-		k := [2]int{index(&people, row.cells["person"]), index(&parts, row.cells["part"])}
-		cells[k] = append(cells[k], v)
-	}
-	out := make([][][]float64, len(people))
-	for p := range people {
-		out[p] = make([][]float64, len(parts))
-		for q := range parts {
-			out[p][q] = cells[[2]int{p, q}]
-			if len(out[p][q]) != len(cells[[2]int{0, 0}]) {
-				return nil, &unit.InputError{Field: "readings of " + people[p] + " on " + parts[q], Value: strconv.Itoa(len(out[p][q])), Reason: fmt.Sprintf("are not %d as elsewhere", len(cells[[2]int{0, 0}])), Hint: "everyone measures each part equally often"}
-			}
-		}
 	}
 	return out, nil
 }
