@@ -22,7 +22,10 @@ func Gauge(w io.Writer, f *trial.GaugeFinding) error {
 		}
 	}
 	t.line("")
-	t.item(" ", f.Words)
+	t.line("%s", f.Words)
+	for _, n := range f.Notes {
+		t.item("  ·", n)
+	}
 	return t.w.Flush()
 }
 
@@ -44,14 +47,14 @@ func GaugeSize(f *trial.GaugeFinding) string {
 // GaugeRows are the figures for one person.
 func GaugeRows(f *trial.GaugeFinding) []Value {
 	rows := []Value{
-		{Key: "again", Label: "measured again", Text: fmt.Sprintf("standard deviation %.3g, on %d degrees of freedom; 95 %% from %.3g to %.3g", f.Again.SD, f.Again.DF, f.Between[0], f.Between[1])},
+		{Key: "again", Label: "measured again", Text: fmt.Sprintf("standard deviation %.3g, on %d degrees of freedom; 95 %% from %.3g to %.3g", f.Again.SD, f.Again.DF, f.Between[0], f.Between[1])},
 		{Key: "smallest", Label: "told apart from", Text: fmt.Sprintf("%.3g on, two single readings", f.Smallest)},
 	}
 	if f.Anyone > 0 {
 		rows = append(rows, Value{Key: "anyone", Label: "by two people", Text: fmt.Sprintf("from %.3g on", f.Anyone)})
 	}
 	if f.Apart.DF > 0 {
-		rows = append(rows, Value{Key: "apart", Label: "from part to part", Text: fmt.Sprintf("standard deviation %.3g of single readings, measuring included, on %d degrees of freedom", f.Apart.SD, f.Apart.DF)})
+		rows = append(rows, Value{Key: "apart", Label: "part to part", Text: fmt.Sprintf("standard deviation %.3g of single readings, measuring included, on %d degrees of freedom", f.Apart.SD, f.Apart.DF)})
 	}
 	return rows
 }

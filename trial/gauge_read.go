@@ -171,7 +171,8 @@ type GaugeFinding struct {
 	Apart    Spread     `json:"from_part_to_part"`      // single readings of different parts; none with one part
 	Studies  []Study    `json:"studies,omitempty"`      // with two people or more
 	Anyone   float64    `json:"smallest_by_two_people"` // the same when two people measured; zero with one
-	Words    string     `json:"words"`
+	Words    string     `json:"words"`                  // from which difference on readings are told apart
+	Notes    []string   `json:"notes,omitempty"`        // how sure that is, and for what it will do
 }
 
 // Judge says how far the readings can be trusted. With one person: how much measuring
@@ -179,8 +180,9 @@ type GaugeFinding struct {
 // parts and noise too.
 //
 // Two single readings differ by more than measuring explains when they are further
-// apart than t sqrt 2 times the standard deviation of one; for several people 1.96 sqrt 2
-// of both spreads together, the reproducibility limit of ISO 5725-6 (2.8, from memory).
+// apart than t sqrt 2 times the standard deviation of one; for several people t sqrt 2
+// times both spreads together, which for many readings is the reproducibility limit of
+// ISO 5725-6 (2.8, from memory).
 func (r *Readings) Judge() (*GaugeFinding, error) {
 	f := &GaugeFinding{Readings: *r}
 	if err := f.uneven(); err != nil {
@@ -248,7 +250,7 @@ func (f *GaugeFinding) compare() error {
 	if s, err := AverageRange(f.Values); err == nil {
 		f.Studies = append(f.Studies, s)
 	}
-	f.Anyone = 1.959964 * math.Sqrt2 * v.Gauge
+	f.Anyone = max(f.Smallest, tQuantile(.975, float64(f.Again.DF))*math.Sqrt2*v.Gauge)
 	f.word()
 	return nil
 }
@@ -271,25 +273,26 @@ func (f *GaugeFinding) uneven() error {
 }
 
 func (f *GaugeFinding) word() {
-	f.Words = fmt.Sprintf("Two single readings by one person that differ by less than %.3g may be the same size.", f.Smallest)
 	if f.Smallest == 0 {
 		f.Words = "Every part read the same again: the readings are coarser than what varies. Read one figure finer, or take half a division as what measuring leaves open."
 		return
 	}
+	f.Words = fmt.Sprintf("Two single readings by one person that differ by less than %.3g may be the same size.", f.Smallest)
+	note := func(format string, args ...any) { f.Notes = append(f.Notes, fmt.Sprintf(format, args...)) }
+	if f.Again.DF < 5 {
+		note("That rests on %d repeats: the spread may lie anywhere from %.3g to %.3g; five bars measured twice are the least.", f.Again.DF, f.Between[0], f.Between[1])
+	}
 	if len(f.Studies) == 0 {
-		if f.Again.DF < 5 {
-			f.Words += fmt.Sprintf(" That rests on %d repeats: the spread may lie anywhere from %.3g to %.3g; five bars measured twice are the least.", f.Again.DF, f.Between[0], f.Between[1])
-		}
 		return
 	}
-	s := f.Studies[0]
-	f.Words += fmt.Sprintf(" When two people measured, %.3g.", f.Anyone)
-	switch {
+	note("When two people measured, by less than %.3g.", f.Anyone)
+	// 10 and 30 in 100: Measurement Systems Analysis, 4th ed., AIAG (from memory).
+	switch s := f.Studies[0]; {
 	case s.Percent <= 10:
-		f.Words += " The measuring is good enough for these parts."
+		note("The measuring is good enough for these parts.")
 	case s.Percent <= 30:
-		f.Words += " The measuring may do for these parts, when what hangs on it is not dear."
+		note("The measuring may do for these parts, when little hangs on it.")
 	default:
-		f.Words += " The measuring hides these parts: mend it before comparing them."
+		note("The measuring hides these parts: mend it before comparing them.")
 	}
 }
