@@ -16,16 +16,6 @@ type Bend struct {
 	Error    []unit.Length   // by station: what the pitch diameter still lacks after the last pass, as a diameter
 }
 
-// Taper returns the difference between the largest and the least error along the
-// thread.
-func (b *Bend) Taper() unit.Length {
-	lo, hi := unit.Length(math.Inf(1)), unit.Length(math.Inf(-1))
-	for _, e := range b.Error {
-		lo, hi = min(lo, e), max(hi, e)
-	}
-	return max(hi-lo, 0)
-}
-
 // Follow works out the depth really cut in each pass at each station, where
 // give[i] is the radial compliance of work and tool there. The dial says at[k];
 // the force pushes work and tool apart by give times Radial; so the depth d cut

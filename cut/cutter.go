@@ -189,9 +189,6 @@ func (e edgePiece) normal(a, b float64) (nz, nx float64) {
 // Depth returns the depth of the finished groove.
 func (c *Cutter) Depth() unit.Length { return unit.Length(c.depth) }
 
-// Flanks returns the flank angles of the outline.
-func (c *Cutter) Flanks() (leading, trailing unit.Angle) { return c.leading, c.trailing }
-
 // Area returns the area of the finished groove's cross-section.
 func (c *Cutter) Area() unit.Area {
 	sum := 0.0

@@ -45,12 +45,6 @@ type Infeed struct {
 	FinalStraight int
 }
 
-// Slide returns how far the slide that stands at the infeed angle travels for a
-// radial depth: depth / cos(angle).
-func (in Infeed) Slide(depth unit.Length) unit.Length {
-	return depth / unit.Length(in.Angle.Cos())
-}
-
 // Positions returns where the tool stands in each pass for cumulative depths. The
 // last pass stands in the middle; each one before it stands back by what the
 // later ones still move along:

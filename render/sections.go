@@ -2,7 +2,6 @@ package render
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"thrum/plan"
@@ -446,14 +445,3 @@ func (s sheet) reasons() Section {
 
 // Number prints a length without its unit, in the places that a sheet uses.
 func Number(l unit.Length, sys unit.System) string { return number(l, sys) }
-
-// Percent prints a probability for a list.
-func Percent(p float64) string {
-	if math.IsNaN(p) {
-		return "–"
-	}
-	if p < 0.01 {
-		return "below 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}

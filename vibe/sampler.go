@@ -108,9 +108,6 @@ func (s *Sampler) edges() error {
 	return nil
 }
 
-// Likely returns the figures of the likely case.
-func (s *Sampler) Likely() Figures { return s.likely }
-
 // All returns the figures of every case; it stops with the context.
 func (s *Sampler) All(ctx context.Context, cases []Case) ([]Figures, error) {
 	out := make([]Figures, len(cases))
