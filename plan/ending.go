@@ -59,125 +59,182 @@ func (c endingCase) nutTravel() unit.Length {
 	return unit.Length(nutShare) * c.la.Leadscrew.Pitch().Length()
 }
 
+// passEnd is what a way of ending is judged by at one spindle speed.
+type passEnd struct {
+	endingCase
+	speed lathe.Speed
+	v     unit.Velocity // of the carriage
+	fixed unit.Length   // room that no timing saves: half the tool, and the travel of the half nuts
+	delay unit.Time     // what the operator's timing needs
+}
+
 // judge works out one way of ending a pass at one spindle speed.
 func (c endingCase) judge(method string, s lathe.Speed) Ending {
 	e := Ending{Method: method, Assumed: c.timing.Passes == 0}
-	v := s.RPM.Feed(c.lead)
-	fixed := c.toolHalf + c.nutTravel()
-	delay := c.timing.RoomFor(c.risk, c.passes)
-	refuse := func(format string, args ...any) Ending {
-		e.Usable, e.Reason = false, fmt.Sprintf(format, args...)
-		return e
-	}
+	p := passEnd{c, s, s.RPM.Feed(c.lead), c.toolHalf + c.nutTravel(), c.timing.RoomFor(c.risk, c.passes)}
+	refusal := "is not a way to end a pass"
 	switch method {
 	case EndOpen, EndPullOut:
-		e.Words = "open the half nuts as the tip leaves the last full thread and enters the relief"
-		if method == EndPullOut {
-			e.Words = "wind the cross slide out at the mark, then open the half nuts; the same spot each pass, never deeper along"
-			if !c.openable {
-				e.Words = "wind the cross slide out at the mark, then stop the spindle with the half nuts closed; the same spot each pass, never deeper along"
-			}
-		}
-		if !c.openable && method == EndOpen {
-			return refuse("no line of the threading dial is right for this lead: the half nuts must stay closed")
-		}
-		if c.la.Carriage.HalfNuts == lathe.HalfNutsFixed && method == EndOpen {
-			return refuse("the carriage of this lathe is always engaged")
-		}
-		e.timed(fixed, delay, v)
+		refusal = p.openNuts(&e)
 	case EndSameLine:
-		e.Words = "open the half nuts in the relief, let the spindle stop, withdraw the tool, reverse, and close on the SAME line as it first comes round; run back past the start with the half nuts closed"
-		switch ok, why := c.la.CanReverse(); {
-		case c.la.Carriage.HalfNuts == lathe.HalfNutsFixed:
-			return refuse("the carriage of this lathe is always engaged")
-		case len(c.la.DialWheels) == 0:
-			return refuse("this lathe has no threading dial to find the line by")
-		case !ok:
-			return refuse("the spindle may not be run in reverse: %s", why)
-		}
-		e.timed(fixed, delay, v)
+		refusal = p.sameLine(&e)
 	case EndStop, EndBrake:
-		turns, measured := coast(s, method == EndBrake)
-		e.Words = "switch off before the end; the spindle coasts into the relief with the half nuts closed"
-		if method == EndBrake {
-			e.Words = "switch off and brake; the spindle stops in the relief with the half nuts closed"
-			if c.la.Brake.Kind == lathe.NoBrake || c.la.Brake.Kind == "" {
-				return refuse("this lathe has no brake")
-			}
-		}
-		if !measured {
-			return refuse("how many turns the spindle makes after switching off at %s rpm is not in the lathe file; measure it twice and add %s to that speed",
-				trimRPM(s.RPM), coastKey(method == EndBrake))
-		}
-		// Switching off is anticipated so that the coast ends in the relief; what
-		// the room must hold is the operator's spread and the spread of the coast.
-		spread := delay - c.timing.Mean
-		e.timed(fixed+c.lead*unit.Length(turns.spread), spread, v)
-		e.Words += fmt.Sprintf(" (it makes %.1f turns, %s of travel)", turns.most, (c.lead*unit.Length(turns.most)).Format(c.units, 3))
-		e.Assumed = e.Assumed || turns.readings < 2
+		refusal = p.stopSpindle(&e)
 	case EndKickOut:
-		e.Words = "the stop throws the half nuts out"
-		if !c.la.Carriage.KickOut {
-			return refuse("this lathe has no kick-out")
-		}
-		if !c.openable {
-			return refuse("no line of the threading dial is right for this lead: the half nuts must stay closed")
-		}
-		repeat := c.la.Carriage.KickOutRepeat
-		if repeat == 0 {
-			return refuse("how well the kick-out repeats is not in the lathe file; measure ten and add carriage.kick_out_repeatability")
-		}
-		e.timed(fixed+repeat, 0, v)
-		e.Assumed = false
+		refusal = p.kickOut(&e)
 	case EndClutch:
-		e.Words = "the single-tooth clutch drops out at its stop and closes again in step"
-		if !c.la.Carriage.SingleToothClutch {
-			return refuse("this lathe has no single-tooth clutch")
-		}
-		e.timed(fixed, 0, v)
-		e.Assumed = false
+		refusal = p.clutch(&e)
 	case EndScrew:
-		e.Words = "the electronic leadscrew stops at its set position"
-		if !c.la.Leadscrew.Electronic {
-			return refuse("the leadscrew of this lathe is driven by wheels")
-		}
-		e.timed(fixed, 0, v)
-		e.Assumed = false
+		refusal = p.electronic(&e)
 	case EndHandTurn:
-		e.Words = "motor off and out of gear well before the end; turn the last turns by the crank"
-		turns, measured := coast(s, false)
-		switch {
-		case !c.la.Spindle.HandCrank:
-			return refuse("this lathe has no crank for turning the spindle by hand")
-		case !measured:
-			return refuse("how many turns the spindle makes after switching off at %s rpm is not in the lathe file; measure it twice and add coast_turns to that speed", trimRPM(s.RPM))
-		case c.lead*unit.Length(handReserve*turns.most) > c.length:
-			return refuse("after switching off at %s rpm the carriage runs on %s, too far for a thread of %s", trimRPM(s.RPM), (c.lead*unit.Length(turns.most)).Format(c.units, 3), c.length.Format(c.units, 3))
-		}
-		e.timed(fixed, 0, 0)
-		e.Assumed = false
+		refusal = p.handTurn(&e)
 	case EndAway:
-		e.Words = "start in the relief and cut towards the tailstock, out of the end of the part: nothing to run into"
-		if c.centre {
-			e.Words = "start in the relief and cut towards the tailstock, out of the end of the part, and end the pass before the tool or its holder meets the centre"
+		if refusal = p.away(&e); refusal == "" {
+			return e // nothing to run into: no room to be compared
 		}
-		if !c.reverse { // a left-hand thread goes this way with the spindle forward
-			e.timed(0, 0, v)
-			e.Assumed, e.Usable, e.Reason = false, true, "a left-hand thread runs towards the tailstock with the spindle forward"
-			return e
-		}
-		if ok, why := c.la.CanReverse(); !ok {
-			return refuse("cutting away from the chuck turns the spindle backwards: %s", why)
-		}
-		e.timed(0, 0, v)
-		e.Assumed = false
-		e.Usable, e.Reason = true, "no shoulder lies in the direction of cutting"
-		return e
-	default:
-		return refuse("is not a way to end a pass")
 	}
-	e.fit(c, fixed, v)
+	if refusal != "" {
+		e.Reason = refusal
+		return e
+	}
+	e.fit(c, p.fixed, p.v)
 	return e
+}
+
+// What follows fills in one way each, and returns why it cannot be used, or nothing.
+
+const noLine = "no line of the threading dial is right for this lead: the half nuts must stay closed"
+
+func (p passEnd) openNuts(e *Ending) string {
+	e.Words = "open the half nuts as the tip leaves the last full thread and enters the relief"
+	if e.Method == EndPullOut {
+		e.Words = "wind the cross slide out at the mark, then open the half nuts; the same spot each pass, never deeper along"
+		if !p.openable {
+			e.Words = "wind the cross slide out at the mark, then stop the spindle with the half nuts closed; the same spot each pass, never deeper along"
+		}
+	}
+	if e.Method == EndOpen {
+		if !p.openable {
+			return noLine
+		}
+		if p.la.Carriage.HalfNuts == lathe.HalfNutsFixed {
+			return "the carriage of this lathe is always engaged"
+		}
+	}
+	e.timed(p.fixed, p.delay, p.v)
+	return ""
+}
+
+func (p passEnd) sameLine(e *Ending) string {
+	e.Words = "open the half nuts in the relief, let the spindle stop, withdraw the tool, reverse, and close on the SAME line as it first comes round; run back past the start with the half nuts closed"
+	switch ok, why := p.la.CanReverse(); {
+	case p.la.Carriage.HalfNuts == lathe.HalfNutsFixed:
+		return "the carriage of this lathe is always engaged"
+	case len(p.la.DialWheels) == 0:
+		return "this lathe has no threading dial to find the line by"
+	case !ok:
+		return "the spindle may not be run in reverse: " + why
+	}
+	e.timed(p.fixed, p.delay, p.v)
+	return ""
+}
+
+// stopSpindle switches off early, so that the coast ends in the relief; what the room
+// must hold is the operator's spread and the spread of the coast.
+func (p passEnd) stopSpindle(e *Ending) string {
+	braked := e.Method == EndBrake
+	e.Words = "switch off before the end; the spindle coasts into the relief with the half nuts closed"
+	if braked {
+		e.Words = "switch off and brake; the spindle stops in the relief with the half nuts closed"
+		if p.la.Brake.Kind == lathe.NoBrake || p.la.Brake.Kind == "" {
+			return "this lathe has no brake"
+		}
+	}
+	turns, measured := coast(p.speed, braked)
+	if !measured {
+		return p.noCoast("measure it twice and add " + coastKey(braked) + " to that speed")
+	}
+	e.timed(p.fixed+p.lead*unit.Length(turns.spread), p.delay-p.timing.Mean, p.v)
+	e.Words += fmt.Sprintf(" (it makes %.1f turns, %s of travel)", turns.most, p.along(turns))
+	e.Assumed = e.Assumed || turns.readings < 2
+	return ""
+}
+
+func (p passEnd) kickOut(e *Ending) string {
+	e.Words = "the stop throws the half nuts out"
+	repeat := p.la.Carriage.KickOutRepeat
+	switch {
+	case !p.la.Carriage.KickOut:
+		return "this lathe has no kick-out"
+	case !p.openable:
+		return noLine
+	case repeat == 0:
+		return "how well the kick-out repeats is not in the lathe file; measure ten and add carriage.kick_out_repeatability"
+	}
+	e.timed(p.fixed+repeat, 0, p.v)
+	e.Assumed = false
+	return ""
+}
+
+func (p passEnd) clutch(e *Ending) string {
+	e.Words = "the single-tooth clutch drops out at its stop and closes again in step"
+	if !p.la.Carriage.SingleToothClutch {
+		return "this lathe has no single-tooth clutch"
+	}
+	e.timed(p.fixed, 0, p.v)
+	e.Assumed = false
+	return ""
+}
+
+func (p passEnd) electronic(e *Ending) string {
+	e.Words = "the electronic leadscrew stops at its set position"
+	if !p.la.Leadscrew.Electronic {
+		return "the leadscrew of this lathe is driven by wheels"
+	}
+	e.timed(p.fixed, 0, p.v)
+	e.Assumed = false
+	return ""
+}
+
+func (p passEnd) handTurn(e *Ending) string {
+	e.Words = "motor off and out of gear well before the end; turn the last turns by the crank"
+	turns, measured := coast(p.speed, false)
+	switch {
+	case !p.la.Spindle.HandCrank:
+		return "this lathe has no crank for turning the spindle by hand"
+	case !measured:
+		return p.noCoast("measure it twice and add coast_turns to that speed")
+	case p.lead*unit.Length(handReserve*turns.most) > p.length:
+		return fmt.Sprintf("after switching off at %s rpm the carriage runs on %s, too far for a thread of %s", trimRPM(p.speed.RPM), p.along(turns), p.length.Format(p.units, 3))
+	}
+	e.timed(p.fixed, 0, 0)
+	e.Assumed = false
+	return ""
+}
+
+func (p passEnd) away(e *Ending) string {
+	e.Words = "start in the relief and cut towards the tailstock, out of the end of the part: nothing to run into"
+	if p.centre {
+		e.Words = "start in the relief and cut towards the tailstock, out of the end of the part, and end the pass before the tool or its holder meets the centre"
+	}
+	e.Reason = "no shoulder lies in the direction of cutting"
+	if !p.reverse { // a left-hand thread goes this way with the spindle forward
+		e.Reason = "a left-hand thread runs towards the tailstock with the spindle forward"
+	} else if ok, why := p.la.CanReverse(); !ok {
+		return "cutting away from the chuck turns the spindle backwards: " + why
+	}
+	e.timed(0, 0, p.v)
+	e.Assumed, e.Usable = false, true
+	return ""
+}
+
+// along is how far the carriage runs while the spindle coasts.
+func (p passEnd) along(turns coasting) string {
+	return (p.lead * unit.Length(turns.most)).Format(p.units, 3)
+}
+
+func (p passEnd) noCoast(do string) string {
+	return fmt.Sprintf("how many turns the spindle makes after switching off at %s rpm is not in the lathe file; %s", trimRPM(p.speed.RPM), do)
 }
 
 // timed fills in the room: a fixed share and a share that grows with speed.
