@@ -20,6 +20,7 @@ const (
 	told       = 0.5  // probability below which nothing is told
 	capOne     = 0.90 // most that one recording at one speed can support
 	capMore    = 0.97 // most that anything can
+	capTalk    = 0.60 // for torn metal, when somebody may have spoken over the cut
 	capStill   = 0.70 // when nothing is heard that only a running machine makes
 	capWhole   = 0.75 // when passes could not be told from what lies between them
 	capBare    = 0.45 // when it is not even known that something was cut, or the loudness speaks against it
@@ -261,6 +262,8 @@ func (j *judge) limit() (float64, string) {
 		return capBare, "nothing in this sound shows that something was cut: there is no start or end of a pass, and no line of the spindle"
 	case j.restless:
 		return capBare, "the loudness comes and goes as that of speech, blows or handling does; a cut is heard all along a pass"
+	case j.talkedOver():
+		return capTalk, "the loudness comes and goes more slowly than single bursts make it: somebody may have spoken over the cut"
 	case !j.anythingTurns() && len(j.c.Marks) == 0:
 		return capStill, "nothing in this sound shows that a lathe was running: no line of the spindle, its gears, the motor or the mains"
 	case j.whole():
