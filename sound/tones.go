@@ -52,7 +52,8 @@ func (t *taken) measure(p *Pass, parts []stretch, o ListenOptions) {
 		return
 	}
 	q := dsp.NewPeriodogram(n, dsp.Hann)
-	average, count := t.averaged(q, parts)
+	spectra := t.spectra(q, parts)
+	average, count := spectra.mean, len(spectra.starts)
 	level, lo, hi := make([]float64, len(average)), int(o.Low.Hz()*float64(n)/t.rate), int(o.High.Hz()*float64(n)/t.rate)
 	sum := 0.0
 	for k, v := range average {
@@ -72,7 +73,7 @@ func (t *taken) measure(p *Pass, parts []stretch, o ListenOptions) {
 			Level: toneLevel(average, floor, int(k.Bin+0.5), q.NoiseBandwidth()),
 		})
 	}
-	t.track(p.Tones, q, floor, parts)
+	spectra.track(p.Tones, floor)
 	p.Crackle = t.crackle(parts, o)
 	if len(parts) == 1 {
 		p.Speed.beats = t.beats(parts[0].from, parts[0].to)
@@ -92,21 +93,61 @@ func toneLevel(power, floor []float64, k int, bandwidth float64) float64 {
 	return dsp.DB(math.Max(sum, power[k]/2) / bandwidth)
 }
 
-// averaged returns the mean of the power spectra of half-overlapping stretches.
-func (t *taken) averaged(q *dsp.Periodogram, parts []stretch) (power []float64, count int) {
-	power = make([]float64, q.Bins())
-	x := make([]float64, q.Len())
-	for _, s := range parts {
-		for at := s.from; at+q.Len() <= s.to; at += q.Len() / 2 {
-			t.read(x, at)
-			q.Power(power, x)
-			count++
+// spectra are the power spectra of half-overlapping stretches of some parts. Those of
+// the first mostKept are kept, for tones are sought in their mean and then followed through
+// each; later ones are computed again.
+type spectra struct {
+	t      *taken
+	q      *dsp.Periodogram
+	starts []int
+	mean   []float64
+	kept   [][]float64
+
+	x, power []float64
+}
+
+// mostKept are stretches of 0.2 s each, so a pass of over a minute; at the longest stretch
+// they take 6 MB.
+const mostKept = 360
+
+// spectra goes over the parts once.
+func (t *taken) spectra(q *dsp.Periodogram, parts []stretch) *spectra {
+	s := &spectra{t: t, q: q, mean: make([]float64, q.Bins()), x: make([]float64, q.Len()), power: make([]float64, q.Bins())}
+	for _, p := range parts {
+		for at := p.from; at+q.Len() <= p.to; at += q.Len() / 2 {
+			s.starts = append(s.starts, at)
 		}
 	}
-	for k := range power {
-		power[k] /= float64(count)
+	kept := min(len(s.starts), mostKept)
+	all := make([]float64, kept*q.Bins())
+	for k := range s.starts {
+		if k < kept {
+			s.kept = append(s.kept, all[k*q.Bins():(k+1)*q.Bins()])
+			s.measure(s.kept[k], k)
+		}
+		for i, v := range s.at(k) {
+			s.mean[i] += v
+		}
 	}
-	return power, count
+	for i := range s.mean {
+		s.mean[i] /= float64(len(s.starts))
+	}
+	return s
+}
+
+func (s *spectra) measure(power []float64, k int) {
+	s.t.read(s.x, s.starts[k])
+	s.q.Power(power, s.x)
+}
+
+// at returns the spectrum of stretch k, valid until the next call.
+func (s *spectra) at(k int) []float64 {
+	if k < len(s.kept) {
+		return s.kept[k]
+	}
+	clear(s.power)
+	s.measure(s.power, k)
+	return s.power
 }
 
 // leastProminence returns how far, in dB, a peak of count averaged stretches must
@@ -121,22 +162,13 @@ func leastProminence(count, bins int) float64 {
 
 // track follows each tone along the pass, and takes the standard error of its
 // frequency from there.
-func (t *taken) track(tones []Tone, q *dsp.Periodogram, floor []float64, parts []stretch) {
-	n := q.Len()
+func (s *spectra) track(tones []Tone, floor []float64) {
+	n, t := s.q.Len(), s.t
 	step := t.rate / float64(n)
-	var starts []int
-	for _, s := range parts {
-		for at := s.from; at+n <= s.to; at += n / 2 {
-			starts = append(starts, at)
-		}
-	}
-	every := max(len(starts)/trackPoints, 1)
+	every := max(len(s.starts)/trackPoints, 1)
 	sums := make([]trackSum, len(tones))
-	x, power := make([]float64, n), make([]float64, q.Bins())
-	for k, at := range starts {
-		t.read(x, at)
-		clear(power)
-		q.Power(power, x)
+	for k, at := range s.starts {
+		power := s.at(k)
 		for i := range tones {
 			middle := int(tones[i].Freq.Value.Hz()/step + 0.5)
 			f, level, w := localPeak(power, middle)
@@ -149,7 +181,7 @@ func (t *taken) track(tones []Tone, q *dsp.Periodogram, floor []float64, parts [
 		}
 	}
 	for i := range tones {
-		tones[i].Steady = sums[i].above / float64(len(starts))
+		tones[i].Steady = sums[i].above / float64(len(s.starts))
 		tones[i].Wander = sums[i].wander()
 		tones[i].Freq = sums[i].estimate(step, tones[i].Freq.Value)
 	}

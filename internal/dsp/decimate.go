@@ -2,8 +2,7 @@ package dsp
 
 import (
 	"math"
-
-	"gonum.org/v1/gonum/floats"
+	"slices"
 )
 
 // Decimator halves the sampling rate of a stream a number of times. Each halving
@@ -109,9 +108,11 @@ func (h *halver) write(dst, x []float64) []float64 {
 		x, h.swap = x[1:], false
 	}
 	n := len(x) / 2
-	for i := range n {
-		h.even = append(h.even, x[2*i])
-		h.odd = append(h.odd, x[2*i+1])
+	e, o := len(h.even), len(h.odd)
+	h.even, h.odd = slices.Grow(h.even, n+1)[:e+n], slices.Grow(h.odd, n+1)[:o+n]
+	even, odd := h.even[e:], h.odd[o:]
+	for i := range even {
+		even[i], odd[i] = x[2*i], x[2*i+1]
 	}
 	if len(x)%2 == 1 {
 		h.even = append(h.even, x[len(x)-1])
@@ -123,12 +124,39 @@ func (h *halver) write(dst, x []float64) []float64 {
 	if ready <= 0 {
 		return dst
 	}
-	for i := range ready {
-		dst = append(dst, 0.5*h.even[i]+floats.Dot(h.weight, h.odd[i:i+taps]))
-	}
+	at := len(dst)
+	dst = slices.Grow(dst, ready)[:at+ready]
+	convolveEven(dst[at:], h.even, h.odd, h.weight)
 	h.even = h.even[:copy(h.even, h.even[ready:])]
 	h.odd = h.odd[:copy(h.odd, h.odd[ready:])]
 	return dst
+}
+
+// convolveEven sets dst[i] to half of middle[i] plus the sum over k of weight[k] side[i+k].
+// The weights read the same from both ends, so two samples share a product; weights of
+// twelve, those of every halving but the last, are held in variables.
+func convolveEven(dst, middle, side, weight []float64) {
+	if len(weight) == 12 {
+		w0, w1, w2, w3, w4, w5 := weight[0], weight[1], weight[2], weight[3], weight[4], weight[5]
+		for i := range dst {
+			s := (*[12]float64)(side[i:])
+			dst[i] = 0.5*middle[i] + w0*(s[0]+s[11]) + w1*(s[1]+s[10]) + w2*(s[2]+s[9]) + w3*(s[3]+s[8]) + w4*(s[4]+s[7]) + w5*(s[5]+s[6])
+		}
+		return
+	}
+	half := weight[:len(weight)/2]
+	for i := range dst {
+		s := side[i : i+len(weight)]
+		a, b := 0.5*middle[i], 0.0
+		for k := 0; k+1 < len(half); k += 2 { // two sums, so that one addition need not wait for the other
+			a += half[k] * (s[k] + s[len(s)-1-k])
+			b += half[k+1] * (s[k+1] + s[len(s)-2-k])
+		}
+		if k := len(half) - 1; k%2 == 0 {
+			a += half[k] * (s[k] + s[len(s)-1-k])
+		}
+		dst[i] = a + b
+	}
 }
 
 // bessel0 is the modified Bessel function of the first kind, order zero.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -327,4 +328,21 @@ func TestPeakFilter(t *testing.T) {
 			t.Errorf("at %g Hz it changes the samples", f)
 		}
 	}
+}
+
+// The running median is kept in order as it moves; each value at a grid point must be that
+// of the stretch sorted afresh, ties and steps included.
+func TestFloorIsTheMedian(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		x := rapid.SliceOfN(rapid.Map(rapid.IntRange(-5, 5), func(v int) float64 { return float64(v) / 2 }), 1, 200).Draw(r, "x")
+		half := rapid.IntRange(1, 40).Draw(r, "half")
+		got := Floor(x, half)
+		for k := 0; k < len(x); k += max(half/4, 1) {
+			around := slices.Clone(x[max(k-half, 0):min(k+half+1, len(x))])
+			slices.Sort(around)
+			if got[k] != around[len(around)/2] {
+				r.Fatalf("at %d of %v with %d: %g, want %g", k, x, half, got[k], around[len(around)/2])
+			}
+		}
+	})
 }

@@ -75,11 +75,23 @@ func Floor(x []float64, half int) []float64 {
 	step := max(half/4, 1)
 	var at []int
 	var med []float64
-	buf := make([]float64, 0, 2*half+1)
+	buf := make([]float64, 0, 2*half+1+step)
+	from, to := 0, 0 // buf holds x[from:to] in order
 	for k := 0; ; k += step {
 		k = min(k, n-1)
-		buf = append(buf[:0], x[max(k-half, 0):min(k+half+1, n)]...)
-		slices.Sort(buf)
+		if next := min(k+half+1, n); to == 0 {
+			buf, to = append(buf, x[:next]...), next
+			slices.Sort(buf)
+		} else {
+			for ; to < next; to++ {
+				i, _ := slices.BinarySearch(buf, x[to])
+				buf = slices.Insert(buf, i, x[to])
+			}
+		}
+		for ; from < k-half; from++ {
+			i, _ := slices.BinarySearch(buf, x[from])
+			buf = slices.Delete(buf, i, i+1)
+		}
 		at, med = append(at, k), append(med, buf[len(buf)/2])
 		if k == n-1 {
 			break
