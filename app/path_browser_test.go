@@ -5,7 +5,6 @@ import (
 	"encoding/base64"
 	"fmt"
 	"maps"
-	"net/url"
 	"os"
 	"os/exec"
 	"regexp"
@@ -198,12 +197,10 @@ func (p *tab) compare() {
 	eval[chromedp.Void](p, `[...document.querySelectorAll(".ways a")].find(a => new URL(a.href).pathname === "/compare").id = "to-compare"`)
 	p.click("#to-compare")
 	p.await(`location.pathname === "/compare"`)
-	q, err := url.ParseQuery(eval[string](p, `document.getElementById("q-next").value`))
-	if err != nil || q.Get("rpm") != "115" || q.Get("infeed") != "straight" {
-		p.Errorf("the set-up offered for comparison is %v (%v)", q, err)
+	if rpm, infeed := eval[string](p, `document.getElementById("f-rpm").value`), eval[string](p, `document.getElementById("f-infeed").value`); rpm != "115" || infeed != "straight" {
+		p.Errorf("the set-up offered for comparison has %s rpm and infeed %q", rpm, infeed)
 	}
-	q.Set("rpm", "200")
-	p.write("q-next", q.Encode())
+	eval[chromedp.Void](p, `document.getElementById("f-rpm").value = "200"`)
 	p.click("main form button.main")
 	p.await(`new URLSearchParams(location.search).has("b")`)
 	differ := p.text(`section[aria-labelledby="t-differ"]`)

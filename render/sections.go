@@ -136,7 +136,7 @@ func LimitRows(m *plan.MemberLimits, sys unit.System) *Table {
 	if m == nil {
 		return nil
 	}
-	tab := &Table{Caption: "Limits of size, " + sys.String(), Head: []string{"", "least", "greatest", "aim at"}}
+	tab := &Table{Caption: "Limits of size, in " + unitWord(sys), Head: []string{"", "least", "greatest", "aim at"}}
 	dash := func(l unit.Length) string {
 		if l == 0 {
 			return "–"
@@ -164,6 +164,14 @@ func (s sheet) hazards() Section {
 	return sec
 }
 
+// unitWord is the system's unit as a word.
+func unitWord(sys unit.System) string {
+	if sys == unit.Inches {
+		return "inches"
+	}
+	return "millimetres"
+}
+
 func (s sheet) ending() Section {
 	st := s.p.Stopping
 	if st.Method == "" {
@@ -178,7 +186,7 @@ func (s sheet) ending() Section {
 	if st.Assumed {
 		need.Note = strings.TrimPrefix(need.Note+"; assumed timing", "; ")
 	}
-	sec.Figures = []Value{{"stopping.method", "end by", st.Method, ""}, need}
+	sec.Figures = []Value{{"stopping.method", "end by", EndingWords(st.Method), ""}, need}
 	if st.Available > 0 {
 		sec.Figures = append(sec.Figures, Value{
 			"stopping.available", "room there is", s.len(st.Available),
@@ -196,7 +204,7 @@ func (s sheet) ending() Section {
 		if o.Usable {
 			mark = "yes"
 		}
-		others.Items = append(others.Items, Item{Mark: mark, Text: o.Method + ": " + o.Reason})
+		others.Items = append(others.Items, Item{Mark: mark, Text: EndingWords(o.Method) + ": " + o.Reason})
 	}
 	if len(others.Items) > 0 {
 		sec.Lists = []Items{others}
@@ -377,7 +385,7 @@ func (s sheet) passes() Section {
 		{"passes.count", "passes", fmt.Sprint(len(s.p.Passes)), rule},
 		{"passes.depth", "full depth", s.len(last.Depth), "square to the axis, from the blank's surface"},
 	}
-	tab := &Table{Caption: dial + " is read on a " + kind + "; depths in " + s.sys.String(), Head: []string{"pass", dial, "depth", "takes", "force", "governed by"}}
+	tab := &Table{Caption: dial + " is read on a " + kind + "; depths in " + unitWord(s.sys), Head: []string{"pass", dial, "depth", "takes", "force", "governed by"}}
 	for _, p := range s.p.Passes {
 		r := p.Cross
 		if compound {

@@ -12,8 +12,8 @@ import (
 	"thrum/unit"
 )
 
-// mostCompared set-ups stand side by side on a screen.
-const mostCompared = 4
+// compareLetters name the set-ups that stand side by side on a screen.
+var compareLetters = []string{"a", "b", "c", "d"}
 
 type comparePage struct {
 	frame
@@ -23,6 +23,8 @@ type comparePage struct {
 	Samples []sample
 	Next    string // letter of the set-up that could be added
 	Keep    url.Values
+	With    group        // choices of the newest set-up, to be changed for the next
+	Copy    string       // the query that they are taken from
 	Finish  template.URL // where what vibrates is set side by side; empty with fewer than two set-ups
 }
 
@@ -42,9 +44,12 @@ type compareRow struct {
 
 // compareShow puts two or more set-ups side by side, what differs first.
 func (s *Server) compareShow(w http.ResponseWriter, r *http.Request) {
+	if s.compareCopy(w, r) {
+		return
+	}
 	page := comparePage{frame: s.frame(r, "Compare", "compare"), Samples: samples(unitsOf(r)), Keep: url.Values{}}
 	var plans []*plan.Plan
-	for _, letter := range []string{"a", "b", "c", "d"}[:mostCompared] {
+	for _, letter := range compareLetters {
 		text := strings.TrimSpace(r.URL.Query().Get(letter))
 		if text == "" {
 			if page.Next == "" {
@@ -75,6 +80,16 @@ func (s *Server) compareShow(w http.ResponseWriter, r *http.Request) {
 		page.Columns, plans = append(page.Columns, c), append(plans, p)
 	}
 	page.Differ, page.Same = compareRows(plans)
+	if n := len(page.Columns); n > 0 && page.Next != "" {
+		page.Copy = page.Columns[n-1].Query
+		q, _ := url.ParseQuery(page.Copy) // written by Encode
+		f, err := s.form(r.Context(), q, nil)
+		if err != nil {
+			s.broken(w, r, err)
+			return
+		}
+		page.With = f.compareWith()
+	}
 	if len(page.Keep) > 1 {
 		page.Finish = template.URL("/compare/finish?" + page.Keep.Encode()) // #nosec: made by url.Values.Encode
 	}

@@ -10,6 +10,7 @@ import (
 	"thrum/cut"
 	"thrum/lathe"
 	"thrum/plan"
+	"thrum/render"
 )
 
 // control is one choice of the form, beside the figures that it drives.
@@ -210,33 +211,9 @@ func (f *form) sections() map[string]group {
 func (f *form) ending() control {
 	var opts []option
 	for _, e := range plan.Endings() {
-		opts = append(opts, option{Value: e, Label: endingWords(e)})
+		opts = append(opts, option{Value: e, Label: render.EndingWords(e)})
 	}
 	return f.choose("ending", "End each pass by", "choose for me", opts...)
-}
-
-func endingWords(name string) string {
-	switch name {
-	case plan.EndOpen:
-		return "opening the half nuts"
-	case plan.EndPullOut:
-		return "pulling the tool out"
-	case plan.EndStop:
-		return "stopping the motor"
-	case plan.EndBrake:
-		return "braking the spindle"
-	case plan.EndKickOut:
-		return "a kick-out"
-	case plan.EndClutch:
-		return "a single-tooth clutch"
-	case plan.EndScrew:
-		return "an electronic leadscrew"
-	case plan.EndHandTurn:
-		return "turning the spindle by hand"
-	case plan.EndAway:
-		return "cutting away from the chuck"
-	}
-	return name
 }
 
 func (f *form) rpm(name, label, empty string) control {

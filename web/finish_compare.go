@@ -29,7 +29,7 @@ func (s *Server) compareFinish(w http.ResponseWriter, r *http.Request) {
 	page := compareFinishPage{frame: s.frame(r, "What vibrates, side by side", "compare")}
 	keep := url.Values{}
 	var studies []*plan.Study
-	for _, letter := range []string{"a", "b", "c", "d"}[:mostCompared] {
+	for _, letter := range compareLetters {
 		q, err := url.ParseQuery(strings.TrimSpace(r.URL.Query().Get(letter)))
 		if err != nil || len(q) == 0 {
 			continue

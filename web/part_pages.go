@@ -173,7 +173,7 @@ func (s *Server) partShow(w http.ResponseWriter, r *http.Request) {
 	}
 	page.Planned, page.Thread, page.Words = true, kept.Thread.Designation, kept.Thread.Form+"; "+kept.Thread.Words
 	for i, sec := range render.Sections(kept) {
-		page.Sections = append(page.Sections, sheetSection{Section: sec, N: i + 1, Pictures: pictures(sec.Drawings)})
+		page.Sections = append(page.Sections, sheetSection{Section: onPage(sec), N: i + 1, Pictures: pictures(sec.Drawings)})
 	}
 	if i := slices.IndexFunc(plans, func(p store.Plan) bool { return p.ID == shown.ID }); i > 0 {
 		if before, err := s.readPlan(r, plans[i-1].ID); err == nil {

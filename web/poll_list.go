@@ -81,7 +81,7 @@ func (s *Server) pollsShow(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) showPolls(w http.ResponseWriter, r *http.Request, status int, page pollsPage) {
-	page.frame, page.PhotoTypes = s.frame(r, "Polls", "polls"), photoTypes
+	page.frame, page.PhotoTypes = s.frame(r, "Polls", "trials"), photoTypes
 	if page.Asks == "" {
 		page.Asks = defaultAsks
 	}

@@ -53,7 +53,7 @@ func (s *Server) showPoll(w http.ResponseWriter, r *http.Request, status int, p 
 		s.broken(w, r, err)
 		return
 	}
-	page := pollPage{frame: s.frame(r, p.Name, "polls"), Poll: p, Address: "/polls/" + p.Public, State: stateOf(p), Pairs: len(items) * (len(items) - 1) / 2, Fault: fault, PhotoTypes: photoTypes}
+	page := pollPage{frame: s.frame(r, p.Name, "trials"), Poll: p, Address: "/polls/" + p.Public, State: stateOf(p), Pairs: len(items) * (len(items) - 1) / 2, Fault: fault, PhotoTypes: photoTypes}
 	for _, it := range items {
 		percent := func(v float64) string { return strconv.FormatFloat(100*v, 'f', -1, 64) }
 		picture := fmt.Sprintf("%s/items/%d?at=%s", page.Address, it.Place, strings.Join([]string{percent(it.MiddleX), percent(it.MiddleY), percent(it.Side), percent(it.Turn)}, ","))

@@ -223,6 +223,14 @@ func (in *reader) airPasses() *plan.Timing {
 // fault is one thing wrong with what was typed, for its place beside the field.
 type fault struct{ Field, Value, Reason, Hint string }
 
+// Label is what the page calls the field.
+func (f fault) Label() string {
+	if l := fieldLabels[f.Field]; l != "" {
+		return l
+	}
+	return f.Field
+}
+
 // Words is the fault as a sentence.
 func (f fault) Words() string {
 	if f.Value == "" {

@@ -111,7 +111,7 @@ func (page *sheetPage) fill(p *plan.Plan, f *form) {
 		choices = f.sections()
 	}
 	for i, sec := range render.Sections(p) {
-		page.Sections = append(page.Sections, sheetSection{Section: sec, N: i + 1, Choices: choices[sec.ID], Pictures: pictures(sec.Drawings)})
+		page.Sections = append(page.Sections, sheetSection{Section: onPage(sec), N: i + 1, Choices: choices[sec.ID], Pictures: pictures(sec.Drawings)})
 	}
 }
 

@@ -1,5 +1,7 @@
-// Light or dark at a touch: the same form, sent without leaving the page.
+// The marked entry of the menu is brought into sight where the menu is wider than the
+// screen. Light or dark at a touch: the same form, sent without leaving the page.
 export function looks(): void {
+  document.querySelector(".top nav [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
   const form = document.querySelector<HTMLFormElement>("form.looks");
   form?.addEventListener("submit", async (e) => {
     const button = (e as SubmitEvent).submitter;

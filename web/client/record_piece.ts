@@ -2,10 +2,16 @@
 // one likes, so that nothing has to be touched between closing the half nuts and
 // opening them. What was recorded becomes an entry of the log at once; the sound
 // itself follows when the bench can be reached, and stays on this device until then.
-import { BenchPiece } from "./piece.ts";
+import type { Body, Kept } from "./piece_log.ts";
 import { RecordView, adopted, clock } from "./record_view.ts";
 import { Recording, verdict } from "./record.ts";
 import { Take, TakeBox, seconds } from "./record_box.ts";
+
+// PieceBench is what the recorder asks of the page that it stands on.
+type PieceBench = HTMLElement & {
+  add(kind: string, body: Body): Promise<Kept>;
+  recorded(): void;
+};
 
 const tryEvery = 15_000, soon = 700;
 
@@ -16,7 +22,7 @@ export class RecordPass extends HTMLElement {
   private sending = false;
   private again = (): void => void this.send();
 
-  private get bench(): BenchPiece | null { return this.closest<BenchPiece>("bench-piece"); }
+  private get bench(): PieceBench | null { return this.closest<PieceBench>("bench-piece"); }
   private get key(): string { return "piece " + this.dataset.piece; }
 
   connectedCallback(): void {
