@@ -11,7 +11,8 @@ import (
 )
 
 // AcmeFamily is the 29 degree thread for power and motion: general purpose Acme
-// (ASME B1.5, classes 2G, 3G, 4G) and Stub Acme (ASME B1.8).
+// (ASME B1.5, classes 2G, 3G, 4G), centralizing Acme, whose screw is borne on its crests
+// (classes 2C, 3C, 4C), and Stub Acme (ASME B1.8).
 const AcmeFamily Family = "Acme"
 
 //go:embed data/acme.csv
@@ -79,7 +80,7 @@ func acmeFamily() family {
 	return family{
 		info: FamilyInfo{
 			Name: AcmeFamily, What: "Acme and Stub Acme threads, 29°", Standard: "ASME B1.5, B1.8",
-			Examples: []string{"1-5 ACME-2G", "1 1/2-4 ACME-2G-LH", "1-5 STUB ACME", "1/2-10 ACME 4 START", "1.750-0.2P-0.4L ACME-3G"},
+			Examples: []string{"1-5 ACME-2G", "1 1/2-4 ACME-2G-LH", "1-5 ACME-3C", "1-5 STUB ACME", "1/2-10 ACME 4 START", "1.750-0.2P-0.4L ACME-3G"},
 		},
 		claims: func(c *callout) bool { return acmeClaim().MatchString(c.fold) },
 		parse:  parseAcme,
@@ -98,9 +99,8 @@ func parseAcme(c *callout) (Thread, error) {
 	} else {
 		c.assume("No class is given; 2G is assumed.")
 	}
-	if class != "2G" && (stub || class != "3G" && class != "4G") {
-		return Thread{}, c.errorf("general purpose: 2G, 3G, 4G; stub: 2G; centralizing classes (2C to 4C) are not held here",
-			"class %s is not known here", class)
+	if _, known := acmeClasses[class]; !known || stub && class != "2G" {
+		return Thread{}, c.errorf("general purpose: 2G, 3G, 4G; centralizing: 2C, 3C, 4C; stub: 2G", "class %s is not known here", class)
 	}
 	d, p, starts, err := inchPitchSize(c, strings.Trim(strings.Join(strings.Fields(s), " "), " -"), "ACME-2G")
 	if err != nil {
@@ -181,6 +181,43 @@ func wholeTPI(c *callout, pitch unit.Ratio) unit.Ratio {
 	return n
 }
 
+// acmeClass holds the factors of one class, in inches to the root of inches.
+type acmeClass struct {
+	allowance, byDiameter, byPitch float64 // of the pitch diameter
+	screw, nut                     float64 // tolerance of the major diameter, centralizing classes; zero for the others
+}
+
+var acmeClasses = map[string]acmeClass{
+	"2G": {0.008, 0.006, 0.030, 0, 0},
+	"3G": {0.006, 0.0028, 0.014, 0, 0},
+	"4G": {0.004, 0.002, 0.010, 0, 0},
+	"2C": {0.008, 0.006, 0.030, 0.0035, 0.0035},
+	"3C": {0.006, 0.0028, 0.014, 0.0015, 0.0035},
+	"4C": {0.004, 0.002, 0.010, 0.0010, 0.0020},
+}
+
+// centralize replaces what B1.5 sets otherwise for centralizing classes, in inches; P is
+// the pitch, D the nominal size:
+//
+//	screw: major D, less 0.0035 sqrt(D) (2C), 0.0015 (3C), 0.0010 (4C)
+//	nut:   major D + 0.0010 sqrt(D), and 0.0035 sqrt(D) (2C, 3C), 0.0020 (4C)
+//	       minor D - 0.9 P, and 0.05 P or 0.005
+//
+// Source: Machinery's Handbook, 27th ed., pp. 1837 and 1842, tables 8a and 12.
+func (t *Thread) centralize(d, p float64, class acmeClass) {
+	root := math.Sqrt(acmeStep(d))
+	if t.Side == External {
+		t.Limits.Major = inchBand(d-class.screw*root, d, 4)
+		return
+	}
+	clear := 0.0010 * root
+	t.Form = acmeForm(false, clear/2/p)
+	t.Form.Name = "29° centralizing Acme"
+	least := d - 0.9*p
+	t.Limits.Major = inchBand(d+clear, d+clear+class.nut*root, 4)
+	t.Limits.Minor = inchBand(least, least+max(0.05*p, 0.005), 4)
+}
+
 // acmeLimits fills form, basic sizes and limits by the formulas of B1.5 clause 4,
 // in inches; D is the nominal size, P the pitch:
 //
@@ -209,8 +246,8 @@ func acmeLimits(t *Thread, stub bool) {
 	t.Form = acmeForm(stub, clear/2/p)
 	basic := roundEven(d, 4)
 	e, k := roundEven(d-h*p, 4), roundEven(d-2*h*p, 4)
-	class := map[string][3]float64{"2G": {0.008, 0.006, 0.030}, "3G": {0.006, 0.0028, 0.014}, "4G": {0.004, 0.002, 0.010}}[t.Class]
-	raw := class[1]*math.Sqrt(acmeStep(d)) + class[2]*math.Sqrt(p)
+	class := acmeClasses[t.Class]
+	raw := class.byDiameter*math.Sqrt(acmeStep(d)) + class.byPitch*math.Sqrt(p)
 	tol, crest := roundEven(raw, 4), roundEven(max(0.05*p, 0.005), 6)
 	t.Basic = Diameters{inches(basic), inches(e), inches(k)}
 	if t.Side == Internal {
@@ -223,9 +260,12 @@ func acmeLimits(t *Thread, stub bool) {
 			Pitch: inchBand(e, e+tol, 4),
 			Minor: inchBand(k, d-2*h*p+crest, 4),
 		}
+		if class.nut > 0 {
+			t.centralize(d, p, class)
+		}
 		return
 	}
-	es := roundEven(class[0]*math.Sqrt(acmeRange(d)), 4)
+	es := roundEven(class.allowance*math.Sqrt(acmeRange(d)), 4)
 	root := 1.5 * raw
 	if stub {
 		root = raw
@@ -237,6 +277,10 @@ func acmeLimits(t *Thread, stub bool) {
 		Major: inchBand(basic-crest, basic, 4),
 		Pitch: inchBand(eMax-raw, eMax, 4),
 		Minor: inchBand(kMax-root, kMax, 4),
+	}
+	if class.screw > 0 {
+		t.Form.Name = "29° centralizing Acme"
+		t.centralize(d, p, class)
 	}
 }
 
@@ -302,6 +346,11 @@ func acmeDesignation(t Thread, d unit.Ratio, name string) string {
 func acmeNotes(t *Thread, d unit.Ratio) {
 	t.Notes = append(t.Notes,
 		Note{Text: "Tolerances hold for an engagement of up to twice the diameter; limits rounded to 0.0001 in.", Source: "ASME B1.5, formulas from memory, checked against a manufacturer's 2G table"})
+	if acmeClasses[t.Class].screw > 0 {
+		t.Notes = append(t.Notes,
+			Note{Text: "The screw is borne on its crests: major diameter of screw and nut are what the fit depends on; the nut's minor diameter is 0.9 pitches below the nominal.", Source: "Machinery's Handbook, 27th ed., pp. 1837 and 1842, tables 8a and 12"},
+			Note{Text: "Break the corners of the screw's crests at 45°, a twentieth of the pitch deep, so that they clear the fillets of the nut.", Source: "ASME B1.5, from memory"})
+	}
 	if t.Starts > 1 {
 		t.Notes = append(t.Notes, Note{Text: "The limits are those of a single start; more starts make more errors of spacing between them.", Assumed: true})
 	}

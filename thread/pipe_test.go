@@ -155,7 +155,7 @@ func TestOtherRefusals(t *testing.T) {
 		{"1/2-12 NPT", "has 14 threads per inch"},
 		{"1/2-14 NPTF", "not known here"},
 		{"1-5 ACME-5G", "not known here"},
-		{"1-5 ACME-2C", "not known here"},
+		{"1-5 ACME-5C", "not known here"},
 		{"1.5-0.2P-0.5L ACME-2G", "not a whole number of pitches"},
 		{"1/2-10 ACME-2G 30 START", "starts"},
 		{"Tr20x5", "pitches 2, 4"},
