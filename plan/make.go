@@ -80,7 +80,11 @@ func newBuilderWith(r Request, read func(string) (*lathe.Lathe, error)) (*builde
 	th, errT := r.thread()
 	la, errL := read(r.Lathe)
 	mat, errM := material(r)
-	if err := errors.Join(errT, errL, errM); err != nil {
+	var errC error
+	if errT == nil && r.Centre && th.Side == thread.Internal {
+		errC = &unit.InputError{Field: "centre", Value: th.Designation, Reason: "is in the way of an internal thread: the bar goes in where the centre would stand", Hint: "leave the centre out; a steady rest holds long work"}
+	}
+	if err := errors.Join(errT, errL, errM, errC); err != nil {
 		return nil, err
 	}
 	if r.Internal { // nothing is assumed of what was said

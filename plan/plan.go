@@ -245,7 +245,6 @@ type Swing struct {
 	Direction  string     `json:"direction"`
 	FromChuck  bool       `json:"from_chuck"` // the tool travels away from the chuck
 	Reverse    bool       `json:"reverse"`    // the spindle runs backwards while cutting
-	Note       string     `json:"note,omitempty"`
 }
 
 // Speed is the spindle speed and what decided it.

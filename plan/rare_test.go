@@ -201,3 +201,17 @@ func TestReadingsGiveTheDepth(t *testing.T) {
 		}
 	}
 }
+
+// The compound of a thread of two starts is what goes from start to start, so it cannot
+// stand as it likes; a scale that stops short is said once.
+func TestCompoundWords(t *testing.T) {
+	r := Request{Callout: "Tr40x14P7-7e", Lathe: exampleLathe(t, "metric-geared"), Material: "1045", Length: 80, Stickout: 120, Centre: true, Relief: 20}
+	if d := mustMake(t, r).Swing.Direction; !strings.Contains(d, "parallel to the bed: it can then go on") || strings.Contains(d, "as it stands") {
+		t.Errorf("two starts: %s", d)
+	}
+	r.Callout = "Tr40x7-7e"
+	s := mustMake(t, r).Swing
+	if all := s.ScaleReads + s.Direction; strings.Count(all, "sine bar") != 1 || strings.Count(all, "stops") != 1 {
+		t.Errorf("a scale that stops short: %s", all)
+	}
+}

@@ -136,6 +136,12 @@ func (r Request) Validate() error {
 		}
 		bad(field, value, "is not known", hint)
 	}
+	if r.OpenEnd && r.Relief > 0 {
+		bad("relief", r.Relief.Format(r.Units, 3), "is given together with an open end", "a relief is what stands between thread and shoulder: give one or the other")
+	}
+	if r.Angle > 0 && (r.Infeed == "straight" || r.Infeed == "flank") {
+		bad("infeed angle", r.Angle.Format(2), "is given for "+r.Infeed+" infeed, which has its own", `leave it out, or write "modified" infeed`)
+	}
 	if a := float64(r.Angle); math.IsNaN(a) || a < 0 || a >= math.Pi/2 {
 		bad("infeed angle", r.Angle.Format(2), "is not an angle from 0 to 90 degrees", "count it from the cross-slide line: 29 is usual for a thread of 60 degrees")
 	}

@@ -40,14 +40,14 @@ func (b *builder) swing() error {
 	}
 	if s.Method == "straight" {
 		s.Direction = "leave the compound parallel to the bed or as it stands; every infeed is on the cross slide"
+		if b.th.Starts > 1 {
+			s.Direction = "set the compound parallel to the bed: it can then go on by the pitch from start to start; every infeed is on the cross slide"
+		}
 		return nil
 	}
 	r := b.la.Compound.Protractor.Reading(s.Angle)
 	s.ScaleReads = r.Text
 	s.Direction = swingWords(b.internal(), b.fromChuck())
-	if r.Beyond {
-		s.Note = "the scale stops short: set the angle with a bevel protractor or a sine bar against the cross slide"
-	}
 	return nil
 }
 

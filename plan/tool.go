@@ -166,13 +166,37 @@ func (b *builder) blank() error {
 		w.ReliefDia += b.th.DiametersAt(b.req.Length).Major - there
 	}
 	w.ChamferAngle = 45 * unit.Degree
-	if b.req.ReliefDiameter > 0 {
-		w.ReliefDia = b.req.ReliefDiameter
+	if err := b.askedRelief(); err != nil {
+		return err
 	}
 	w.ReliefCorner = p / 2
 	b.reason("depth", "geometry: the groove is half a pitch wide at the pitch diameter",
 		"with this tip the full depth is %s from the blank's surface of %s to reach a pitch diameter of %s", b.len(b.tipDepth), b.len(b.surface), b.len(pitch))
 	return b.checkDepth(pitch, below)
+}
+
+// askedRelief takes the relief's diameter from the drawing: one that the tip would run
+// into is no relief.
+func (b *builder) askedRelief() error {
+	w, asked := &b.plan.Work, b.req.ReliefDiameter
+	if asked == 0 {
+		return nil
+	}
+	clear := b.th.Pitch.Length() / 5 // of the usual relief, on the diameter
+	bad := func(reason, hint string, root unit.Length) error {
+		return &unit.InputError{
+			Field: "relief diameter", Value: asked.Format(b.req.Units, 3), Reason: fmt.Sprintf("is %s than the root of the thread, %s: the tool would run into it", reason, b.len(root)),
+			Hint: hint + b.len(root) + "; usual is " + b.len(w.ReliefDia),
+		}
+	}
+	if root := w.ReliefDia + clear; !b.internal() && asked > root+1e-9 {
+		return bad("larger", "at most ", root)
+	}
+	if root := w.ReliefDia - clear; b.internal() && asked < root-1e-9 {
+		return bad("smaller", "at least ", root)
+	}
+	w.ReliefDia = asked
+	return nil
 }
 
 // tipName is what the tip's size is called in messages.

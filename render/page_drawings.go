@@ -67,7 +67,7 @@ func (pg *page) toolWords(c *column) {
 		kind += "; at centre height, square to the axis of the work"
 	}
 	c.say(kind, pg.body())
-	c.say(fmt.Sprintf("clearance %s leading, %s trailing side", t.LeadingRelief.Format(1), t.TrailRelief.Format(1)), pg.body())
+	c.say("clearance "+clearances(t.LeadingRelief, t.TrailRelief), pg.body())
 }
 
 func (pg *page) swingWords(c *column) {
@@ -80,7 +80,6 @@ func (pg *page) swingWords(c *column) {
 	if !pg.terse() || s.ScaleReads == "" {
 		c.say(s.Direction, pg.body())
 	}
-	c.say(s.Note, pg.body())
 }
 
 // legible returns the least height from that of the box up at which nothing in a

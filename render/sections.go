@@ -289,6 +289,16 @@ func plain(title string, lines []string) Items {
 	return it
 }
 
+// clearances words the side clearances of the tool. On a steep helix the trailing side
+// needs none of its own.
+func clearances(leading, trailing unit.Angle) string {
+	s := leading.Format(1) + " leading, "
+	if trailing < 0 {
+		return s + "trailing side may lean outwards by " + (-trailing).Format(1)
+	}
+	return s + trailing.Format(1) + " trailing side"
+}
+
 func (s sheet) tool() Section {
 	t := s.p.Tool
 	sec := Section{ID: "tool", Title: "Tool and compound", Drawings: s.swingDrawing()}
@@ -301,14 +311,14 @@ func (s sheet) tool() Section {
 		material = "HSS"
 	}
 	if s.p.Swing.ScaleReads != "" {
-		sec.Figures = append(sec.Figures, Value{"swing.reads", "compound", s.p.Swing.ScaleReads, s.p.Swing.Note})
+		sec.Figures = append(sec.Figures, Value{"swing.reads", "compound", s.p.Swing.ScaleReads, ""})
 	} else {
-		sec.Figures = append(sec.Figures, Value{"swing.reads", "compound", s.p.Swing.Method + " in", s.p.Swing.Note})
+		sec.Figures = append(sec.Figures, Value{"swing.reads", "compound", s.p.Swing.Method + " in", ""})
 	}
 	sec.Facts = []Value{
 		{"tool.kind", "tool", material + ", " + t.Profile + " profile, " + t.Included.Format(1) + " included", ""},
 		{"tool.tip", "tip", end, ""},
-		{"tool.clearance", "clearance", t.LeadingRelief.Format(1) + " on the leading side, " + t.TrailRelief.Format(1) + " on the trailing side", ""},
+		{"tool.clearance", "clearance", clearances(t.LeadingRelief, t.TrailRelief), ""},
 		{"swing.direction", "swing", s.p.Swing.Direction, ""},
 	}
 	sec.Lists = []Items{plain("Setting the tool", t.Steps)}

@@ -329,11 +329,10 @@ func (t *text) toolAndSwing(p *plan.Plan) {
 	}
 	if p.Swing.ScaleReads != "" {
 		t.fact("compound", t.strong(p.Swing.ScaleReads))
+	} else {
+		t.fact("compound", p.Swing.Method+" in")
 	}
 	t.fact("", p.Swing.Direction)
-	if p.Swing.Note != "" {
-		t.fact("", p.Swing.Note)
-	}
 }
 
 func (t *text) speed(p *plan.Plan) {

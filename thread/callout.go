@@ -2,6 +2,7 @@ package thread
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strconv"
@@ -257,3 +258,21 @@ func numbered(s string) (unit.Ratio, error) {
 	}
 	return unit.NewRatio(60+13*int64(n), 1000)
 }
+
+// nearLeads names the leads on either side that the pitch can have; nothing where the
+// lead cannot be read.
+func nearLeads(lead, pitch unit.Ratio, unitName string) string {
+	q := lead.Float() / pitch.Float()
+	if !(q > 0) || q > 1e6 {
+		return ""
+	}
+	var near []string
+	for _, n := range []float64{math.Floor(q), math.Ceil(q)} {
+		if n = min(max(n, 1), MaxStarts); len(near) == 0 || near[0] != leadText(n*pitch.Float()) {
+			near = append(near, leadText(n*pitch.Float()))
+		}
+	}
+	return "; nearest: " + strings.Join(near, " or ") + " " + unitName
+}
+
+func leadText(l float64) string { return strconv.FormatFloat(l, 'g', 6, 64) }

@@ -1,6 +1,7 @@
 package thread
 
 import (
+	"fmt"
 	"strings"
 
 	"thrum/unit"
@@ -122,7 +123,7 @@ func (t *metricThread) readSize(c *callout, d, lead, leadPitch, pitch string) er
 		return c.errorf("", "pitch %s mm is not between 0.05 and 50 mm", pitch)
 	}
 	if t.d.Float() < 1.6*t.p.Float() {
-		return c.errorf("", "a pitch of %s mm is too coarse for a diameter of %s mm: hardly a core would be left", pitch, d)
+		return c.errorf(fmt.Sprintf("at most %.3g mm on this diameter", t.d.Float()/1.6), "a pitch of %s mm is too coarse for a diameter of %s mm: hardly a core would be left", pitch, d)
 	}
 	if err := t.readLead(c, lead); err != nil {
 		return err
@@ -147,12 +148,13 @@ func (t *metricThread) readLead(c *callout, lead string) error {
 	if lead == "" {
 		return nil
 	}
-	l, err := unit.ParseRatio(lead)
+	asked, err := unit.ParseRatio(lead)
+	l := asked
 	if err == nil {
 		l, err = l.Quo(t.p)
 	}
 	if err != nil || !l.IsWhole() || l.Num() < 1 || l.Num() > MaxStarts {
-		return c.errorf("lead = starts x pitch: Ph3P1.5", "a lead of %s mm is not 1 to %d times the pitch %s mm", lead, MaxStarts, numberText(t.p))
+		return c.errorf("lead = starts x pitch: Ph3P1.5"+nearLeads(asked, t.p, "mm"), "a lead of %s mm is not 1 to %d times the pitch %s mm", lead, MaxStarts, numberText(t.p))
 	}
 	if c.starts != 0 && int64(c.starts) != l.Num() {
 		return c.errorf("leave one of them out", "a lead of %s and a pitch of %s make %d starts, not %d", lead, numberText(t.p), l.Num(), c.starts)

@@ -147,7 +147,7 @@ func planSize(c *callout, dia, lead, pitch string) (d, p unit.Ratio, starts int,
 		}
 		n, err3 := l.Quo(p)
 		if err3 != nil || !n.IsWhole() || n.Num() < 1 || n.Num() > MaxStarts {
-			return d, p, 0, c.errorf("", "a lead of %s mm is not 1 to %d pitches of %s mm", lead, MaxStarts, pitch)
+			return d, p, 0, c.errorf("lead = starts x pitch"+nearLeads(l, p, "mm"), "a lead of %s mm is not 1 to %d pitches of %s mm", lead, MaxStarts, pitch)
 		}
 		starts = int(n.Num())
 		if c.starts > 0 && c.starts != starts {

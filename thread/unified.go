@@ -2,6 +2,7 @@ package thread
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"thrum/unit"
@@ -158,7 +159,7 @@ func (u *unifiedThread) readPitch(c *callout, tpi, pitch, lead string) error {
 		}
 		n, err3 := l.Quo(p)
 		if err3 != nil || !n.IsWhole() || n.Num() < 1 || n.Num() > MaxStarts {
-			return c.errorf("lead = starts x pitch", "a lead of %s in is not 1 to %d times the pitch %s in", lead, MaxStarts, pitch)
+			return c.errorf("lead = starts x pitch"+nearLeads(l, p, "in"), "a lead of %s in is not 1 to %d times the pitch %s in", lead, MaxStarts, pitch)
 		}
 		if c.starts != 0 && int64(c.starts) != n.Num() {
 			return c.errorf("leave one of them out", "a lead of %s and a pitch of %s make %d starts, not %d", lead, pitch, n.Num(), c.starts)
@@ -198,7 +199,7 @@ func (u *unifiedThread) readSize(c *callout, s string) error {
 		return c.errorf("", "size %s is not between .03 and 100 inches", s)
 	}
 	if d < 1.6*p {
-		return c.errorf("", "a pitch of %.4f in is too coarse for a diameter of %.4f in: hardly a core would be left", p, d)
+		return c.errorf(fmt.Sprintf("at least %.0f threads per inch on this diameter", math.Ceil(1.6/d)), "a pitch of %.4f in is too coarse for a diameter of %.4f in: hardly a core would be left", p, d)
 	}
 	return nil
 }

@@ -29,6 +29,9 @@ type knockCmd struct {
 
 // Run finds the natural frequencies that the taps make heard.
 func (c *knockCmd) Run(s *session) error {
+	if err := checkRate(c.Rate); err != nil {
+		return err
+	}
 	first, err := s.knock(c.File, c.Rate)
 	if err != nil {
 		return err
@@ -198,10 +201,30 @@ func (c *listenCmd) check() error {
 		return &unit.InputError{Field: "file", Value: "-", Reason: "is given more than once", Hint: "only one thing can go to standard output"}
 	case (c.Lathe == "") != (c.Part == ""):
 		return &unit.InputError{Field: "lathe and part", Value: c.Lathe + c.Part, Reason: "are needed together", Hint: "the gear meshes follow from both"}
-	case !(c.Mains == 0 || (c.Mains >= 10 && c.Mains <= 1000)):
+	case c.Second != "" && c.RPM == c.SecondRPM:
+		return &unit.InputError{Field: "second-rpm", Value: fmt.Sprint(c.SecondRPM), Reason: "is the speed of the first recording too", Hint: "the second recording is of another speed; give others of the same speed as further files"}
+	case !(c.Mains == 0 || (c.Mains >= leastMains && c.Mains <= mostMains)):
 		return &unit.InputError{Field: "mains", Value: fmt.Sprint(c.Mains), Reason: "is not a mains frequency", Hint: "50 or 60"}
+	case !(c.Marks >= 0 && c.Marks <= mostMarks):
+		return &unit.InputError{Field: "marks", Value: fmt.Sprint(c.Marks), Reason: fmt.Sprintf("are not between 0 and %d once around", mostMarks), Hint: "count them along one turn of the thread; 5 to 300 are usual"}
 	}
-	return nil
+	return checkRate(c.Rate)
+}
+
+// Mains as supplied, with what a generator may be off; and the most marks that can be
+// counted once around a thread.
+const (
+	leastMains = 45
+	mostMains  = 65
+	mostMarks  = 5000
+)
+
+// checkRate refuses a rate at which nothing can be sampled; zero is one not given.
+func checkRate(rate float64) error {
+	if rate >= 0 && !math.IsInf(rate, 0) {
+		return nil
+	}
+	return &unit.InputError{Field: "rate", Value: fmt.Sprint(rate), Reason: "is not a number of samples per second", Hint: "an accelerometer gives 100 to 50000"}
 }
 
 // study gathers what is known beforehand: lines, natural frequencies, marks.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"thrum/examples"
+	"thrum/lathe"
 	"thrum/plan"
 	"thrum/render"
 	"thrum/thread"
@@ -128,11 +129,47 @@ func (f *partFlags) request(s *session) (plan.Request, error) {
 	}
 	r.Lathe, err = readLathe(f.Lathe)
 	faults = append(faults, err)
+	if err == nil && f.Units == "" {
+		faults = append(faults, f.bare(r.Lathe, th.System))
+	}
 	if f.Own != "" {
 		r.Own, err = readText("material file", f.Own)
 		faults = append(faults, err)
 	}
 	return r, errors.Join(faults...)
+}
+
+// bare refuses lengths without a unit where thread and lathe are of different systems:
+// read in the wrong one a length is 25 times too long.
+func (f *partFlags) bare(latheText string, sys unit.System) error {
+	la, err := lathe.Parse("lathe", []byte(latheText))
+	if err != nil || la.Units == sys {
+		return nil // a faulty lathe file is told of when the thread is planned
+	}
+	var faults []error
+	for _, l := range []struct{ name, text string }{
+		{"length", f.Length},
+		{"stickout", f.Stickout},
+		{"bore", f.Bore},
+		{"plating", f.Plating},
+		{"relief", f.Relief},
+		{"relief diameter", f.ReliefDiameter},
+		{"tip flat", f.TipFlat},
+		{"tip radius", f.TipRadius},
+		{"bar diameter", f.BarDiameter},
+		{"bar overhang", f.BarOverhang},
+		{"largest infeed", f.MaxInfeed},
+	} {
+		inches, err1 := unit.ParseLength(l.text, unit.Inches)
+		mm, err2 := unit.ParseLength(l.text, unit.Metric)
+		if err1 == nil && err2 == nil && inches != mm {
+			faults = append(faults, &unit.InputError{
+				Field: l.name, Value: l.text, Reason: fmt.Sprintf("has no unit, and the thread is in %s where the lathe is in %s", sys, la.Units),
+				Hint: fmt.Sprintf("write %smm or %sin, or say --units mm or --units in for all", l.text, l.text),
+			})
+		}
+	}
+	return errors.Join(faults...)
 }
 
 // threadOf reads the thread from a callout or from a form file.
@@ -243,7 +280,7 @@ type sheetCmd struct {
 	Vibration bool `help:"Say too what is likely to vibrate, what the passes make of it, and whether the centre matters."`
 	Remedies  bool `help:"Also what would help against vibration, cheapest first, each with its predicted effect."`
 	Outlook   int  `help:"Also how sure the answer about vibration is, from this many plausible cases (400 is usual)." placeholder:"N"`
-	JSON      bool `name:"json" help:"Print the plan as JSON."`
+	JSON      bool `name:"json" help:"Print the plan as JSON: lengths in mm, angles in radians, forces in N, whatever the units of the sheet."`
 }
 
 // plan plans the thread, with as much about vibration as is asked for.
@@ -276,6 +313,9 @@ func (c *sheetCmd) plan(s *session, r plan.Request) (*plan.Plan, error) {
 func (c *sheetCmd) Run(s *session) error {
 	if err := c.check(); err != nil {
 		return err
+	}
+	if c.JSON && c.any() {
+		return &unit.InputError{Field: "--json", Value: "with --pdf, --svg or --png", Reason: "asks for the plan and for a picture of it", Hint: "run it once for each"}
 	}
 	r, err := c.request(s)
 	if err != nil {
