@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"thrum/sound"
 )
@@ -68,6 +69,9 @@ const tonesShown = 5
 func Heard(w io.Writer, h *sound.Heard, o TextOptions) error {
 	t := &text{w: bufio.NewWriter(w), bold: o.Bold}
 	t.line("%s  %s, %.0f Hz, %d channels, %.1f s", t.strong("recording"), h.Info.Encoding, h.Info.Rate.Hz(), h.Info.Channels, h.Duration.S())
+	for _, a := range LoudnessAlerts(h) {
+		t.item("  !", a.Text+" "+strings.Join(a.Cures, "; ")+".")
+	}
 	t.fact("spindle", t.speedWords(h.Speed))
 	t.line("%s", t.strong(fmt.Sprintf("%d passes", len(h.Passes))))
 	for i, p := range h.Passes {

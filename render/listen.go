@@ -67,6 +67,29 @@ func notesOf(notes []string) Items {
 	return out
 }
 
+// quietest is the level below which a recording is called very quiet, -48 dB: with 16 bits,
+// tones 40 dB below it drown in rounding.
+const quietest = 0.004
+
+// LoudnessAlerts say what the loudness of a recording takes from what was heard.
+func LoudnessAlerts(h *sound.Heard) []Alert {
+	switch {
+	case h.Loudest == 0: // accelerations have no full scale
+		return nil
+	case h.Clipped > 0:
+		return []Alert{{
+			Level: "warning", Text: fmt.Sprintf("The recording is clipped: about %d samples at full scale. Clipping makes tones of its own and hides growth.", h.Clipped),
+			Cures: []string{"move the phone further away and record again"},
+		}}
+	case h.Loudest < quietest:
+		return []Alert{{
+			Level: "warning", Text: fmt.Sprintf("The recording is very quiet: at most %.0f dB of full scale. Weak tones are lost in it.", 20*math.Log10(h.Loudest)),
+			Cures: []string{"move the phone nearer, look whether a case covers the microphone, and record again"},
+		}}
+	}
+	return nil
+}
+
 // HeardSection tells what a recording of cutting holds: the speed, the passes with
 // their strongest tones, and how free tones grow. Its drawing is the spectrogram.
 func HeardSection(id, title string, h *sound.Heard) Section {
@@ -75,6 +98,7 @@ func HeardSection(id, title string, h *sound.Heard) Section {
 		{Key: id + ".passes", Label: "passes", Text: fmt.Sprint(len(h.Passes)), Note: fmt.Sprintf("in %.1f s", h.Duration.S())},
 		{Key: id + ".speed", Label: "spindle", Text: heardSpeed(h.Speed), Note: h.Speed.Reason},
 	}
+	sec.Alerts = LoudnessAlerts(h)
 	if h.Speed.Given > 0 && h.Speed.Verdict == sound.SpeedContradicts {
 		sec.Alerts = append(sec.Alerts, Alert{Level: "warning", Text: fmt.Sprintf("The recording says %.0f rpm, you said %.4g. Waves per turn are reckoned from what was heard.", h.Speed.Heard.Value.RPM(), h.Speed.Given.RPM())})
 	}

@@ -125,6 +125,8 @@ type Heard struct {
 	Speed    Speed // from all passes together
 	Growth   []Growth
 	Picture  *Spectrogram // of the whole recording, small enough for a screen
+	Loudest  float64      // the largest sample of any channel, against full scale; 0 where there is no full scale
+	Clipped  int          // samples at full scale in runs of three and more
 	Notes    []string
 }
 
@@ -136,11 +138,15 @@ func Listen(ctx context.Context, s Stream, o ListenOptions) (*Heard, error) {
 	if err != nil {
 		return nil, err
 	}
-	t, notes, err := takeIn(ctx, s, o)
+	k, err := takeIn(ctx, s, o)
 	if err != nil {
 		return nil, err
 	}
-	h := &Heard{Info: s.Info(), Duration: unit.Time(float64(t.len()) / t.rate), Notes: append(s.Info().Notes, notes...)}
+	t := k.t
+	h := &Heard{Info: s.Info(), Duration: unit.Time(float64(t.len()) / t.rate), Notes: append(s.Info().Notes, k.notes...)}
+	if h.Info.FullScale > 0 {
+		h.Loudest, h.Clipped = k.watch.loudest/h.Info.FullScale, k.watch.clipped
+	}
 	loud := measureLoudness(t, o)
 	spans, note := loud.passes(o.Air)
 	h.Picture = loud.picture()
@@ -280,20 +286,21 @@ type intake struct {
 	t       *taken
 	head    []float64 // the beginning, until the channel is chosen
 	weights []float64 // of the channels, once it is
-	note    string    // about that choice
+	notes   []string  // about that choice, and of damage
 	frames  float64   // read so far
+	watch   watch
 
 	mono, out []float64
 }
 
 // takeIn reads the stream to its end.
-func takeIn(ctx context.Context, s Stream, o ListenOptions) (*taken, []string, error) {
+func takeIn(ctx context.Context, s Stream, o ListenOptions) (*intake, error) {
 	in := s.Info()
 	if o.Pick.Channel < 0 || o.Pick.Channel > in.Channels {
-		return nil, nil, &unit.InputError{Field: "channel", Value: fmt.Sprint(o.Pick.Channel), Reason: fmt.Sprintf("the recording has %d", in.Channels), Hint: "count from 1"}
+		return nil, &unit.InputError{Field: "channel", Value: fmt.Sprint(o.Pick.Channel), Reason: fmt.Sprintf("the recording has %d", in.Channels), Hint: "count from 1"}
 	}
 	halvings := dsp.Halvings(in.Rate.Hz(), o.High.Hz())
-	k := &intake{in: in, pick: o.Pick, d: dsp.NewDecimator(halvings), t: &taken{rate: in.Rate.Hz() / float64(int(1)<<halvings)}}
+	k := &intake{in: in, watch: watch{full: clipFrom * in.FullScale}, pick: o.Pick, d: dsp.NewDecimator(halvings), t: &taken{rate: in.Rate.Hz() / float64(int(1)<<halvings)}}
 	told := 0.0
 	buf := make([]float64, 8192*in.Channels)
 	for {
@@ -302,12 +309,16 @@ func takeIn(ctx context.Context, s Stream, o ListenOptions) (*taken, []string, e
 		if errors.Is(err, io.EOF) {
 			break
 		}
-		if err != nil {
-			return nil, nil, err
-		}
 		at := k.frames / in.Rate.Hz()
+		if err != nil {
+			if at < leastOfDamaged || ctx.Err() != nil {
+				return nil, err
+			}
+			k.notes = append(k.notes, fmt.Sprintf("the recording %s; only the first %.1f s were heard", reasonOf(err), at))
+			break
+		}
 		if at > o.Most.S() {
-			return nil, nil, damaged(in.Container, fmt.Sprintf("is longer than %.0f s", o.Most.S()), "cut out the part that matters")
+			return nil, damaged(in.Container, fmt.Sprintf("is longer than %.0f s", o.Most.S()), "cut out the part that matters")
 		}
 		if at >= told+1 {
 			told = at
@@ -315,22 +326,64 @@ func takeIn(ctx context.Context, s Stream, o ListenOptions) (*taken, []string, e
 				o.Progress(unit.Time(at))
 			}
 			if err := ctx.Err(); err != nil {
-				return nil, nil, err
+				return nil, err
 			}
 		}
 	}
 	k.finish()
-	if k.t.len() < 64 {
-		return nil, nil, damaged(in.Container, "is too short to hold a pass", "")
+	switch {
+	case k.t.len() < 64:
+		return nil, damaged(in.Container, "is too short to hold a pass", "record from before the tool enters until after it has left")
+	case k.watch.loudest == 0:
+		return nil, damaged(in.Container, "holds nothing but silence", "allow the microphone to the recorder, look whether it is muted, and record again")
 	}
-	if k.note == "" {
-		return k.t, nil, nil
+	return k, nil
+}
+
+// leastOfDamaged is how much of a damaged recording must be whole for it to be heard.
+const leastOfDamaged = 2.0 // s
+
+// reasonOf puts an error about a recording in a few words.
+func reasonOf(err error) string {
+	var in *unit.InputError
+	if errors.As(err, &in) {
+		return in.Reason
 	}
-	return k.t, []string{k.note}, nil
+	return "breaks off: " + err.Error()
+}
+
+// watch follows how loud a recording ever was, and whether it is clipped.
+type watch struct {
+	full    float64 // what is called full scale; 0 where there is none
+	loudest float64
+	clipped int
+	run     int
+}
+
+// How clipping is told.
+const (
+	clipFrom = 0.999 // of full scale
+	clipRun  = 3     // samples in a row
+)
+
+func (w *watch) see(x []float64, channels int) {
+	for i, v := range x {
+		size := math.Abs(v)
+		w.loudest = max(w.loudest, size)
+		if i%channels != 0 || w.full == 0 { // one channel tells
+			continue
+		}
+		if size < w.full {
+			w.run = 0
+		} else if w.run++; w.run >= clipRun {
+			w.clipped++
+		}
+	}
 }
 
 func (k *intake) take(x []float64) {
 	k.frames += float64(len(x) / k.in.Channels)
+	k.watch.see(x, k.in.Channels)
 	if k.weights != nil {
 		k.keep(x)
 		return
@@ -342,7 +395,10 @@ func (k *intake) take(x []float64) {
 }
 
 func (k *intake) decide() {
-	k.weights, k.note = direction(k.in, k.pick, k.head)
+	note := ""
+	if k.weights, note = direction(k.in, k.pick, k.head); note != "" {
+		k.notes = append(k.notes, note)
+	}
 	k.keep(k.head)
 	k.head = nil
 }

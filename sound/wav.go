@@ -91,7 +91,7 @@ func openWAV(r *bufio.Reader) (Stream, error) {
 			}
 		default: // title, cue points, padding
 			if _, err := io.CopyN(io.Discard, r, size+size%2); err != nil {
-				return nil, damaged(WAV, fmt.Sprintf("ends inside its %q chunk", id), "")
+				return nil, damaged(WAV, fmt.Sprintf("ends inside its %q chunk, before any sound", id), "the copy is incomplete; copy or record it again")
 			}
 		}
 	}

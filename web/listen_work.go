@@ -65,7 +65,6 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 		return nil, err
 	}
 	res := &ListenResult{Ask: a, Pictures: map[string]string{}}
-	loud := map[string]*loudness{}
 	hear := func(field string, f ListenFile, rpm unit.Rotation, lines []sound.Line, air bool) (*sound.Heard, error) {
 		st, done, err := open(f)
 		if err != nil {
@@ -81,11 +80,7 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 			}
 			progress(far, fmt.Sprintf("listening to %s: %.0f s", f.Name, at.S()))
 		}
-		loud[field] = &loudness{Stream: st}
-		h, err := sound.Listen(ctx, loud[field], o)
-		if err == nil {
-			err = loud[field].silent(field, f.Name)
-		}
+		h, err := sound.Listen(ctx, st, o)
 		if err != nil {
 			return nil, unreadable(field, f.Name, err)
 		}
@@ -118,9 +113,7 @@ func Listen(ctx context.Context, a ListenAsk, open func(ListenFile) (sound.Strea
 	}
 	res.add(render.CauseSection(f))
 	for i, c := range k.Cuts {
-		sec := render.HeardSection(fmt.Sprint("heard", i+1), c.Name, c.Heard)
-		sec.Alerts = append(loud[[]string{"cut", "second"}[i]].alerts(), sec.Alerts...)
-		res.add(sec)
+		res.add(render.HeardSection(fmt.Sprint("heard", i+1), c.Name, c.Heard))
 	}
 	for _, p := range first.Passes {
 		out := ListenPass{Start: p.Start, End: p.End}

@@ -348,14 +348,27 @@ func (s *session) recording(file string, rate float64) (sound.Stream, func(), er
 func about(file string, err error) error {
 	var in *unit.InputError
 	if errors.As(err, &in) {
-		if in.Field == "recording" && in.Value == "" {
+		if in.Field == "recording" && in.Value != file {
 			named := *in
 			named.Value = file
+			if in.Value != "" { // the kind of file
+				named.Reason = "(" + in.Value + ") " + in.Reason
+			}
 			return &named
 		}
 		return err
 	}
-	return &unit.InputError{Field: "recording", Value: file, Reason: err.Error(), Hint: "a WAV, FLAC, MP3 or Opus file, or a table of times and values"}
+	if info, bad := os.Stat(file); bad == nil && info.IsDir() {
+		return &unit.InputError{Field: "recording", Value: file, Reason: "is a folder", Hint: "give the recordings in it, one by one: all of one speed at once"}
+	}
+	if errors.Is(err, ffmpeg.ErrNoSound) {
+		return &unit.InputError{Field: "recording", Value: file, Reason: "has no sound in it", Hint: "film with the microphone on, or give a sound recording"}
+	}
+	hint := "a WAV, FLAC, MP3 or Opus file, or a table of times and values"
+	if errors.Is(err, ffmpeg.ErrDamaged) {
+		hint = "the copy may be incomplete, or the recorder was cut off before it closed the file; copy it again, or record again"
+	}
+	return &unit.InputError{Field: "recording", Value: file, Reason: err.Error(), Hint: hint}
 }
 
 func (s *session) json(v any) error {

@@ -26,6 +26,12 @@ var ErrMissing = errors.New("ffmpeg is not on the path; install it, or save the 
 // ErrTooLong says that the sound goes on for longer than was allowed.
 var ErrTooLong = errors.New("the recording is longer than can be taken; cut out the part that matters")
 
+// ErrNoSound says that a file, a silent video perhaps, has no sound in it.
+var ErrNoSound = errors.New("there is no sound in the file")
+
+// ErrDamaged says that ffmpeg gave up.
+var ErrDamaged = errors.New("ffmpeg could not decode the recording")
+
 // Tool is an ffmpeg that was found.
 type Tool struct{ path string }
 
@@ -68,7 +74,7 @@ func (t *Tool) Wav(ctx context.Context, file string) (io.ReadCloser, error) {
 		"-map", "0:a:0", "-vn", "-sn", "-dn", "-map_metadata", "-1",
 		"-c:a", "pcm_f32le", "-f", "wav", "-protocol_whitelist", "pipe", "pipe:1")
 	c.Env = []string{"PATH=" + os.Getenv("PATH"), "SYSTEMROOT=" + os.Getenv("SYSTEMROOT"), "LC_ALL=C"}
-	s := &stream{cmd: c, cancel: cancel, left: mostOutput}
+	s := &stream{cmd: c, file: full, cancel: cancel, left: mostOutput}
 	c.Stderr = &s.complaints
 	out, err := c.StdoutPipe()
 	if err == nil {
@@ -85,6 +91,7 @@ func (t *Tool) Wav(ctx context.Context, file string) (io.ReadCloser, error) {
 // stream is the output of a running ffmpeg.
 type stream struct {
 	cmd        *exec.Cmd
+	file       string
 	cancel     context.CancelFunc
 	out        io.ReadCloser
 	complaints short
@@ -138,7 +145,12 @@ func (s *stream) wait() error {
 		if text == "" {
 			text = err.Error()
 		}
-		s.err = fmt.Errorf("ffmpeg could not decode the recording: %s", text)
+		if strings.Contains(s.complaints.String(), "matches no streams") {
+			s.err = ErrNoSound
+			return
+		}
+		text = strings.TrimPrefix(text, "file:"+s.file+": ")
+		s.err = fmt.Errorf("%w: %s", ErrDamaged, text)
 	})
 	return s.err
 }
