@@ -13,7 +13,7 @@ import (
 // are of one bar: they ought to come out even. It belongs to no trial, since the bars
 // of the example trial are of another thread.
 func (a *App) loadPoll(ctx context.Context) error {
-	p, err := a.Store.AddPoll(ctx, store.Poll{Name: "Example: centre or none", Asks: "Which thread looks cleaner?", Baseline: "no centre", Changed: "centre"})
+	p, err := a.Store.AddPoll(ctx, store.Poll{Name: "Example: bars of M20x2.5, centre or none", Asks: "Which thread looks cleaner?", Baseline: "no centre", Changed: "centre"})
 	if err != nil {
 		return err
 	}

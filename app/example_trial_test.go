@@ -48,7 +48,7 @@ func TestExampleTrial(t *testing.T) {
 	}
 	checkTakes(t, a.Store, samples[0], evidence)
 	body := ask(t, a.Store, "/trials/"+trials[0].ID+"/finding")
-	for _, want := range []string{"Size was lost", "changed on purpose", "held", "drifted", "2 graders", "all 70 ways", "Nobody was asked"} {
+	for _, want := range []string{"Size was lost", "changed on purpose", "held", "varied", "2 graders", "all 70 ways", "Nobody was asked"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("no %q in the finding", want)
 		}

@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"thrum/draw"
 	"thrum/trial"
@@ -129,11 +130,12 @@ func (pg *findingPage) table(t draw.Table) {
 
 func (pg *findingPage) samples() {
 	pg.head("Every sample, in the order it was cut")
+	block := pg.r.Settled.Design.Kind.Block()
 	t := draw.Table{Size: 3, Columns: []draw.Column{
 		{Head: "run", Width: 10, Anchor: draw.End},
 		{Head: "code", Width: 15},
-		{Head: "block", Width: 16},
-		{Head: "arm"},
+		{Head: block, Width: 16},
+		{Head: pg.r.Settled.Factor.Name},
 		{Head: pg.r.Settled.ScoreIs, Anchor: draw.End},
 		{Head: "mean over wires, mm", Anchor: draw.End},
 		{Head: "taper, µm", Anchor: draw.End},
@@ -145,6 +147,12 @@ func (pg *findingPage) samples() {
 			row[4] = "left out: " + s.LeftOut
 		}
 		t.Rows = append(t.Rows, row)
+	}
+	if block == "" {
+		t.Columns = slices.Delete(t.Columns, 2, 3)
+		for i, row := range t.Rows {
+			t.Rows[i] = slices.Delete(row, 2, 3)
+		}
 	}
 	pg.table(t)
 }
@@ -221,7 +229,15 @@ func Answers(r *trial.Report) []Answer {
 	if size.Words != "" {
 		out = append(out, size)
 	}
-	return append(out, Answer{Name: "caused", Words: f.Caused.Words, Detail: []string{"on the ladder of words: " + string(f.Caused.Level)}})
+	return append(out, Answer{Name: "caused", Words: f.Caused.Words, Detail: []string{"level of evidence: " + levelWords(f.Caused.Level)}})
+}
+
+// levelWords says a rung of the ladder of evidence; the rules are in docs/trials.md.
+func levelWords(l trial.Level) string {
+	if n, ok := strings.CutPrefix(string(l), "L"); ok {
+		return n + " of 4"
+	}
+	return string(l)
 }
 
 // SampleRow is one sample as the pages and the paper list it.

@@ -16,7 +16,7 @@ func KnockSection(id, title string, k *sound.KnockTest, recording *sound.Recordi
 	sec.Figures = append(sec.Figures, Value{Key: id + ".taps", Label: "taps", Text: fmt.Sprintf("%d used", k.Used()), Note: fmt.Sprintf("of %d heard", len(k.Taps))})
 	if len(k.Modes) == 0 {
 		sec.Alerts = append(sec.Alerts, Alert{Level: "warning", Text: "No natural frequency could be told from these taps.", Cures: []string{
-			"tap five to ten times with something hard, at least half a second apart", "hold the telephone a hand's breadth away", "let each tap ring out",
+			"tap five to ten times with something hard, at least half a second apart", "hold the phone a hand's breadth away", "let each tap ring out",
 		}})
 	}
 	for i, m := range k.Modes[:min(len(k.Modes), 2)] {
@@ -46,7 +46,7 @@ func KnockSection(id, title string, k *sound.KnockTest, recording *sound.Recordi
 			left.Items = append(left.Items, Item{Text: fmt.Sprintf("tap %d at %.2f s: %s", i+1, t.At.S(), t.Rejected)})
 		}
 	}
-	notes := Items{Title: "Mind"}
+	notes := Items{Title: "Keep in mind"}
 	for _, n := range k.Notes {
 		notes.Items = append(notes.Items, Item{Text: n})
 	}
@@ -150,6 +150,6 @@ func ShiftSection(c *sound.Comparison, first, second string) Section {
 		word = fmt.Sprintf("%d frequencies moved", moved)
 	}
 	sec.Figures = []Value{{Key: "shift.moved", Label: "verdict", Text: word}}
-	sec.Lists = []Items{{Title: "Mind", Items: []Item{{Text: c.Rule}}}}
+	sec.Lists = []Items{{Title: "Keep in mind", Items: []Item{{Text: c.Rule}}}}
 	return sec
 }

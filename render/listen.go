@@ -60,7 +60,7 @@ func firstReason(rs []cause.Reason) string {
 }
 
 func notesOf(notes []string) Items {
-	out := Items{Title: "Mind"}
+	out := Items{Title: "Keep in mind"}
 	for _, n := range notes {
 		out.Items = append(out.Items, Item{Text: n})
 	}
@@ -100,7 +100,7 @@ func HeardSection(id, title string, h *sound.Heard) Section {
 	}
 	sec.Alerts = LoudnessAlerts(h)
 	if h.Speed.Given > 0 && h.Speed.Verdict == sound.SpeedContradicts {
-		sec.Alerts = append(sec.Alerts, Alert{Level: "warning", Text: fmt.Sprintf("The recording says %.0f rpm, you said %.4g. Waves per turn are reckoned from what was heard.", h.Speed.Heard.Value.RPM(), h.Speed.Given.RPM())})
+		sec.Alerts = append(sec.Alerts, Alert{Level: "warning", Text: fmt.Sprintf("The recording says %.0f rpm, you said %.4g. Waves per turn are worked out from what was heard.", h.Speed.Heard.Value.RPM(), h.Speed.Given.RPM())})
 	}
 	t := &Table{Caption: "Each pass with its strongest tones", Head: []string{"pass", "from, s", "to, s", "level, dB", "tones"}}
 	for i, p := range h.Passes {

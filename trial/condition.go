@@ -17,7 +17,7 @@ type Status string
 const (
 	OnPurpose Status = "changed on purpose"
 	Held      Status = "held"
-	Drifted   Status = "drifted"
+	Drifted   Status = "varied"
 	Together  Status = "changed together"
 	Unknown   Status = "unknown"
 )
@@ -49,7 +49,7 @@ var linked = [...][2]string{
 	{"infeed", "chip thickness and the load on each flank"},
 }
 
-// Compare says of each condition whether it was held, drifted, changed together
+// Compare says of each condition whether it was held, varied, changed together
 // with the arm, or is unknown. A condition is confounded with the arm when its
 // columns (the value itself where all are numbers, else one a value) span the arm
 // column once means of blocks are taken off: then no analysis can tell the two

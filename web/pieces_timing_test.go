@@ -35,7 +35,7 @@ func TestPieceTakesNewerAirPasses(t *testing.T) {
 		s.wantRedirect(s.post(at+"/timing"), at)
 	}
 	after := s.get(at).Body.String()
-	s.want(s.get(at), 200, "How you end a pass is reckoned from 8 air passes", "Stop and measure first")
+	s.want(s.get(at), 200, "The room to end a pass is worked out from 8 air passes", "Stop and measure first")
 	if strings.Contains(after, "Newer air passes were measured") {
 		t.Error("they are offered again")
 	}
@@ -57,7 +57,7 @@ func TestPieceTakesNewerAirPasses(t *testing.T) {
 
 	// A measurement afterwards keeps them, and the speed.
 	s.wantRedirect(s.enter(at, "kind", "measure", "reading", ".5305"), at)
-	s.want(s.get(at), 200, "Pass 11 of 15", "How you end a pass is reckoned from 8 air passes", "200 rpm")
+	s.want(s.get(at), 200, "Pass 11 of 15", "The room to end a pass is worked out from 8 air passes", "200 rpm")
 
 	// Air passes that leave too little room are not taken, and the reason is said.
 	s.tenAir(".3", ".5", ".2", ".6", ".4", ".1", ".55", ".35")

@@ -25,7 +25,6 @@ type sheetPage struct {
 	Words    string
 	Query    string // the address's query, without what is empty
 	Form     bool   // show the choices
-	Jobs     bool
 	Samples  []sample
 	Parts    []partLine
 }
@@ -66,7 +65,7 @@ func (s *Server) sheetShow(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 		return
 	}
-	page := sheetPage{frame: s.frame(r, "Set-up sheet", "sheet"), Part: f.part(), Faults: faults, Query: q.Encode(), Form: true, Samples: samples(unitsOf(r)), Jobs: s.config.Queue != nil}
+	page := sheetPage{frame: s.frame(r, "Set-up sheet", "sheet"), Part: f.part(), Faults: faults, Query: q.Encode(), Form: true, Samples: samples(unitsOf(r))}
 	status := http.StatusOK
 	switch {
 	case p != nil:

@@ -165,7 +165,7 @@ func named(err error) error {
 }
 
 func (s *Server) trialNewShow(w http.ResponseWriter, r *http.Request, status int, q url.Values, set trial.Settled, faults []fault) {
-	page := trialNewPage{frame: s.frame(r, "Settle a trial", "trials"), Asked: q.Get("asked"), Ready: q.Get("ready"), Faults: faults, Watch: watchOf(q), Hold: set.Hold}
+	page := trialNewPage{frame: s.frame(r, "Plan a trial", "trials"), Asked: q.Get("asked"), Ready: q.Get("ready"), Faults: faults, Watch: watchOf(q), Hold: set.Hold}
 	f := form{q: q, faults: map[string][]fault{}}
 	for _, x := range faults {
 		f.faults[x.Field] = append(f.faults[x.Field], x)
@@ -198,7 +198,7 @@ func (s *Server) trialNewShow(w http.ResponseWriter, r *http.Request, status int
 	}
 	page.Layout = []control{f.choose("design", "How it is laid out", "", kinds...)}
 	page.Layout = append(page.Layout, f.number("blocks", "Pairs, or bars", "for pairs and several threads on a bar"),
-		f.number("a", "Cuts of the baseline", "in all; on each bar; before and again after"), f.number("b", "Cuts of the changed arm", "in all; on each bar"))
+		f.number("a", "Cuts as usual (baseline)", "in all; on each bar; before and again after"), f.number("b", "Cuts with the change", "in all; on each bar"))
 	page.More = []control{
 		f.text("hold", "To be held and written down", "edge; oil; stick-out"), f.text("same", "Conditions that are the change itself", "under another name: centre"),
 		f.text("others", "Scores looked at besides", "their p is adjusted: finish 1 to 5; taper"),
@@ -243,7 +243,7 @@ func sizeWords(set trial.Settled) string {
 	if !ok {
 		return "So small a difference against so large a spread cannot be shown by cutting."
 	}
-	return fmt.Sprintf("About %d samples of each arm show a difference of %.4g four times in five, with a spread of %.4g from bar to bar (by the bell curve; take one or two more).", n, set.Margin, set.Spread.SD)
+	return fmt.Sprintf("About %d samples of each show a difference of %.4g four times in five, with a spread of %.4g from bar to bar (by the bell curve; take one or two more).", n, set.Margin, set.Spread.SD)
 }
 
 // offers lists designs with what each can reach; each leads to this form with it.
@@ -299,7 +299,7 @@ func (s *Server) trialSettle(w http.ResponseWriter, r *http.Request) {
 	}
 	id, err := s.library.keepTrial(r.Context(), drawn, q.Get("asked"))
 	if store.CodeOf(err) == store.NotFound {
-		s.fail(w, r, http.StatusUnprocessableEntity, "The question is no longer in the queue", "Settle the trial again from the list of trials.")
+		s.fail(w, r, http.StatusUnprocessableEntity, "The question is no longer in the queue", "Plan the trial again from the list of trials.")
 		return
 	}
 	if err != nil {

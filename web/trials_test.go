@@ -87,7 +87,7 @@ func TestTrialFromAskingToFinding(t *testing.T) {
 
 	d.page("/trials/new?ready=centre", "no centre", "marks per turn", "drill it in both arms")
 	d.page("/trials/new?ready=centre&design=groups&a=3&b=3", "can never reach 5 %", "It cannot be shown this way")
-	d.page("/trials/new?ready=centre&design=groups&a=4&b=4&margin=2&spread=1&spread-df=5", "It can be shown", "samples of each arm show a difference of 2")
+	d.page("/trials/new?ready=centre&design=groups&a=4&b=4&margin=2&spread=1&spread-df=5", "It can be shown", "samples of each show a difference of 2")
 
 	form := url.Values{"asked": {asked}}
 	for k, v := range centreForm {
@@ -140,7 +140,7 @@ func TestTrialFromAskingToFinding(t *testing.T) {
 
 	t.Log("conditions can be corrected and taken out")
 	d.post(one, url.Values{"do": {"conditions"}, "conditions": {"edge = 4"}})
-	d.page(at+"/finding", "not written down for every sample", "drifted")
+	d.page(at+"/finding", "not written down for every sample", "varied")
 
 	checkFindingFiles(t, d, at)
 	if status, _, _ := d.ask("GET", "/trials/nothing", nil); status != http.StatusNotFound {

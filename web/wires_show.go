@@ -162,7 +162,7 @@ func wireAdvice(th thread.Thread, w *plan.WirePlan, sys unit.System) render.Sect
 		Facts: []render.Value{
 			{Key: "best", Label: "best " + name, Text: render.Length(w.Best, sys), Note: "usable " + render.Number(w.Least, sys) + " to " + render.Length(w.Greatest, sys)},
 			{Key: "seats", Label: "they seat", Text: "from a groove " + render.Length(w.SeatsBelow, sys) + " deep on; earlier readings mean nothing"},
-			{Key: "note", Label: "mind", Text: w.Note},
+			{Key: "note", Label: "keep in mind", Text: w.Note},
 		},
 	}
 }
@@ -189,25 +189,41 @@ func verdict(r gauge.Reading, v *gauge.Verdict, dial *lathe.Dial, sys unit.Syste
 		text := render.Length(v.TakeOff.Middle, sys) + " on the pitch diameter, " + render.Length(deeper, sys) + " deeper"
 		note := ""
 		if dial != nil {
-			note = dial.Reading(dial.Round(deeper)).Text + " further in on the cross slide"
+			text, note = dial.Reading(dial.Round(deeper)).Text+" further in on the cross slide", text
 		}
 		sec.Figures = append(sec.Figures, render.Value{Key: "takeoff", Label: "take off", Text: text, Note: note})
 	}
-	t := &render.Table{Caption: "Where the uncertainty comes from", Head: []string{"from", "given", "share, um"}}
+	t := &render.Table{Caption: "Where the uncertainty comes from", Head: []string{"from", "given", "share, " + shareUnit(sys)}}
 	for i, c := range v.Budget {
 		given := c.Given
 		if c.Assumed {
 			given += ", assumed"
 		}
-		t.Rows = append(t.Rows, render.Row{Key: fmt.Sprint("u", i), Cells: []string{c.Name, given, fmt.Sprintf("%.2f", c.Share.MM()*1000)}})
+		t.Rows = append(t.Rows, render.Row{Key: fmt.Sprint("u", i), Cells: []string{c.Name, given, fmt.Sprintf("%.2f", shareIn(c.Share, sys))}})
 	}
 	sec.Table = t
-	notes := render.Items{Title: "Mind"}
+	notes := render.Items{Title: "Keep in mind"}
 	for _, n := range v.Notes {
 		notes.Items = append(notes.Items, render.Item{Text: n.Text})
 	}
 	sec.Lists = append(sec.Lists, notes)
 	return sec
+}
+
+// shareUnit is what a share of the uncertainty is counted in: thousandths of a
+// millimetre, or tenths of a thousandth of an inch.
+func shareUnit(sys unit.System) string {
+	if sys == unit.Inches {
+		return "0.0001 in"
+	}
+	return "µm"
+}
+
+func shareIn(l unit.Length, sys unit.System) float64 {
+	if sys == unit.Inches {
+		return l.MM() / 25.4 * 1e4
+	}
+	return l.MM() * 1000
 }
 
 // readings says that a reading is the mean of several.
