@@ -59,8 +59,8 @@ func loupeTrial() trial {
 
 func growthTrial() trial {
 	return trial{
-		do:      "record the next four passes in one take, at the same speed and infeed, the telephone in one place and its automatic level off if it can be",
-		caution: "set the telephone down out of the line of chips before the spindle starts",
+		do:      "record the next four passes in one take, at the same speed and infeed, the phone in one place and its automatic level off if it can be",
+		caution: "set the phone down out of the line of chips before the spindle starts",
 		minutes: 5,
 		outcomes: map[Kind][]float64{ // each pass louder by a factor; it is not
 			Waves: {0.85, 0.15}, Gears: {0.1, 0.9}, Ringing: {0.12, 0.88}, Motor: {0.05, 0.95}, Tearing: {0.2, 0.8}, Quiet: {0.05, 0.95}, Other: {0.3, 0.7},

@@ -442,7 +442,7 @@ func projectInto(dst, all, direction []float64) []float64 {
 // remark adds what the reader should know about the result as a whole.
 func (h *Heard) remark(o ListenOptions) {
 	if len(h.Passes) > 1 && !h.Info.Lossy && h.Info.FullScale == 1 {
-		h.Notes = append(h.Notes, "levels are compared within this recording only; a telephone that levels the sound as it goes hides growth")
+		h.Notes = append(h.Notes, "levels are compared within this recording only; a phone that levels the sound as it goes hides growth")
 	}
 	if h.Info.Lossy {
 		h.Notes = append(h.Notes, "levels from a compressed recording are rough, and growth from pass to pass is rough with them")

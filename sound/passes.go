@@ -133,13 +133,13 @@ func (l *loudness) passes(air *Span) ([]Span, string) {
 			return nil, "nothing is louder than the air pass: no cutting was found"
 		}
 	} else if spans := l.levelled(smooth); len(spans) > 0 {
-		return spans, "the passes were found by the colour of the sound, for a telephone that levels it hides them in its loudness"
+		return spans, "the passes were found by the colour of the sound, for a phone that levels it hides them in its loudness"
 	} else if highMean-lowMean < leastRise {
 		if spans := l.byOctave(); len(spans) > 0 {
 			return spans, ""
 		}
 		if spans := l.byColour(); len(spans) > 0 {
-			return spans, "the passes were found by the colour of the sound, for its loudness hardly changes; a telephone that levels the sound does that"
+			return spans, "the passes were found by the colour of the sound, for its loudness hardly changes; a phone that levels the sound does that"
 		}
 		return whole, fmt.Sprintf("loud and quiet stretches differ by %.1f dB only, so cutting cannot be told from not cutting; the whole recording is taken as one pass", highMean-lowMean)
 	}
