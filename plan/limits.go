@@ -39,6 +39,9 @@ func LimitsOf(callout string, plating unit.Length, after bool, units unit.System
 // LimitsOfThreads is LimitsOf for threads that are already read, such as one from a
 // form file.
 func LimitsOfThreads(threads []thread.Thread, plating unit.Length, after bool, units unit.System) (*Sizes, error) {
+	if plating < 0 {
+		return nil, &unit.InputError{Field: "plating", Value: plating.String(), Reason: "is negative", Hint: "give the thickness per surface: 8um"}
+	}
 	s := &Sizes{Schema: Schema, Threads: []ThreadFacts{}}
 	for _, th := range threads {
 		b := &builder{req: Request{Callout: th.Callout, Units: units, Plating: plating, AfterPlating: after}, th: th, plan: &Plan{}}

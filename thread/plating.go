@@ -32,6 +32,14 @@ func (f Form) growth() float64 {
 	return 2 * (1/f.Leading.Cos() + 1/f.Trailing.Cos()) / slope
 }
 
+// String prints the range of thickness, or the one thickness.
+func (p Plating) String() string {
+	if p.Thin == p.Thick {
+		return p.Thin.String()
+	}
+	return p.Thin.String() + " to " + p.Thick.String()
+}
+
 // ToPlate returns the limits to cut to when the thread is plated afterwards.
 //
 // Crests and roots grow by twice the coating, the pitch diameter by Form's
@@ -51,7 +59,7 @@ func (f Form) growth() float64 {
 func (t Thread) ToPlate(p Plating) (Limits, error) {
 	if !(p.Thin >= 0) || !(p.Thick >= p.Thin) || math.IsInf(float64(p.Thick), 0) {
 		return Limits{}, &unit.InputError{
-			Field: "plating", Value: p.Thin.String() + " to " + p.Thick.String(),
+			Field: "plating", Value: p.String(),
 			Reason: "is not a range of thickness", Hint: "give the least thickness first: 5um to 8um",
 		}
 	}
@@ -70,7 +78,7 @@ func (t Thread) ToPlate(p Plating) (Limits, error) {
 	for _, b := range []Band{out.Major, out.Pitch, out.Minor} {
 		if b.Min > 0 && b.Max > 0 && b.Min > b.Max || b.Min < 0 || b.Max < 0 {
 			return Limits{}, &unit.InputError{
-				Field: "plating", Value: p.Thin.String() + " to " + p.Thick.String(),
+				Field: "plating", Value: p.String(),
 				Reason: "takes up more than the tolerance of " + t.Designation, Hint: "plate thinner, or ask for a class with more allowance",
 			}
 		}
