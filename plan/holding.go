@@ -83,6 +83,10 @@ const (
 	foil     = 0.25
 )
 
+// slack is the mean radius of a tube in walls beyond which it counts as thin: it bends as
+// a ring under the jaws. Source: the limit of thin-walled tubes in strength of materials.
+const slack = 10
+
 // wall says what is left of a hollow part under its thread.
 func (b *builder) wall() {
 	m := b.plan.Limits.Member()
@@ -99,6 +103,9 @@ func (b *builder) wall() {
 	case left < thinWall*b.tipDepth:
 		b.hazard(Warning, fmt.Sprintf("only %s of wall is left under the %s, less than the thread is deep: the jaws press it out of round, and it can give way under the cut", b.len(left), where),
 			"bore the hole after the thread", "fit a plug into the hole, take light passes")
+	case deepest/2-left/2 > slack*left:
+		b.hazard(Warning, fmt.Sprintf("the wall under the %s is %s, on a radius of %s: three jaws press such a tube out of round, and the thread with it once it is let go", where, b.len(left), b.len(deepest/2-left/2)),
+			"fit a plug into the hole where the jaws grip", "a collet, or soft jaws bored to the diameter", "bore the hole after the thread")
 	}
 }
 

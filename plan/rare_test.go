@@ -215,3 +215,22 @@ func TestCompoundWords(t *testing.T) {
 		t.Errorf("a scale that stops short: %s", all)
 	}
 }
+
+// A tube counts as thin when its mean radius is more than ten walls: then the jaws are
+// warned of, and not before.
+func TestThinTube(t *testing.T) {
+	const jaws = "press such a tube out of round"
+	r := Request{Callout: "M40x1-6g special", Lathe: exampleLathe(t, "metric-geared"), Material: "1045", Length: 12, Stickout: 20, OpenEnd: true}
+	root := mustMake(t, r).Limits.Member().Minor.Target
+	limit := root * 19 / 21 // of the hole: mean radius (root + hole)/4, wall (root - hole)/2
+	outside.Check(t, outside.Claim{
+		What: "mean radius over wall from which a tube is thin", Source: "Timoshenko, Strength of Materials: thin tubes", Status: outside.Memory,
+		Published: 10, Ours: float64((root + limit) / 4 / ((root - limit) / 2)), Unit: "-", Tolerance: 1e-9,
+	})
+	for hole, warned := range map[unit.Length]bool{limit - 0.1: false, limit + 0.1: true, 38: false, 20: false} {
+		r.Bore = hole
+		if got := strings.Contains(texts(mustMake(t, r)), jaws); got != warned {
+			t.Errorf("a hole of %v: warned of the jaws %v, want %v", hole, got, warned)
+		}
+	}
+}
