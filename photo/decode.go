@@ -2,6 +2,7 @@ package photo
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"image"
@@ -82,7 +83,11 @@ func Decode(r io.Reader, l Limits) (image.Image, Meta, error) {
 	if err != nil {
 		return nil, m, damaged(m.Format, err)
 	}
-	if d := img.Bounds(); d.Dx() != c.Width || d.Dy() != c.Height {
+	d := img.Bounds()
+	if m.Format == HEIC && d.Dx() == c.Height && d.Dy() == c.Width {
+		c.Width, c.Height = c.Height, c.Width // turned by the decoder
+	}
+	if d.Dx() != c.Width || d.Dy() != c.Height {
 		return nil, m, refuse(m.Format, fmt.Sprintf("is damaged: it announces %d x %d pixels and holds %d x %d", c.Width, c.Height, d.Dx(), d.Dy()), again)
 	}
 	exif(&m, b)
@@ -175,7 +180,33 @@ func heicConfig(b []byte) (image.Config, error) {
 	if heic.Dynamic() == nil {
 		return image.Config{}, refuse(HEIC, "cannot be read by this build of the program", `build it with "-tags nodynamic", or save the photo as JPEG`)
 	}
-	return heic.DecodeConfig(bytes.NewReader(b))
+	c, err := heic.DecodeConfig(bytes.NewReader(b))
+	if err == nil {
+		return c, nil
+	}
+	// The decoder looks at the beginning only, and some telephones write Exif behind the
+	// picture, where it misses it. The size stands in the beginning all the same.
+	if w, h := spatialExtents(b[:min(len(b), 1<<20)]); w > 0 && h > 0 {
+		return image.Config{ColorModel: color.YCbCrModel, Width: w, Height: h}, nil
+	}
+	return c, err
+}
+
+// spatialExtents returns the largest size that an "ispe" property states (ISO/IEC 23008-12, 6.5.3: box
+// size, name, version and flags, width, height, 32 bits each), before any turning; tiles state theirs too.
+func spatialExtents(b []byte) (w, h int) {
+	for i := bytes.Index(b, []byte("ispe")); i >= 0 && i+16 <= len(b); {
+		x, y := binary.BigEndian.Uint32(b[i+8:]), binary.BigEndian.Uint32(b[i+12:])
+		if uint64(x)*uint64(y) > uint64(w)*uint64(h) {
+			w, h = int(x), int(y)
+		}
+		next := bytes.Index(b[i+4:], []byte("ispe"))
+		if next < 0 {
+			break
+		}
+		i += 4 + next
+	}
+	return w, h
 }
 
 // progressive tells whether a JPEG comes in several scans.

@@ -65,6 +65,7 @@ func TestDecodeAgainstOtherPrograms(t *testing.T) {
 		{"progressive.jpg", "upright.png", JPEG, 1, 12},
 		{"exifonly.heic", "large.png", HEIC, 1, 6},
 		{"turned6.heic", "turned6.heic.png", HEIC, 1, 8},
+		{"late.heic", "late.png", HEIC, 1, 12},
 	}
 	for n := 1; n <= 8; n++ {
 		cases = append(cases, struct {
@@ -191,6 +192,7 @@ func TestDecodeRefuses(t *testing.T) {
 		{"BMP", picture(t, "upright.bmp"), Limits{}, "BMP: is a picture of a kind that cannot be read"},
 		{"words", []byte("<!doctype html><title>photo.jpg</title>"), Limits{}, "text: is not a photo, whatever its name says"},
 		{"film", []byte("\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00isommp42"), Limits{}, "film: is a moving picture"},
+		{"animated WebP", picture(t, "moving.webp"), Limits{}, "film: is a moving picture"},
 		{"AVIF", []byte("\x00\x00\x00\x1cftypavif\x00\x00\x00\x00avifmif1miaf"), Limits{}, "AVIF: "},
 		{"raw", []byte("II*\x00\x10\x00\x00\x00CR\x02\x00"), Limits{}, "camera raw: cannot be read directly"},
 		{"noise", []byte{0, 1, 2, 3, 250, 251, 252}, Limits{}, "unknown: is not a photo"},

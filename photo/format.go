@@ -47,6 +47,9 @@ func Sniff(b []byte) Format {
 	case at(0, "\x89PNG\r\n\x1a\n"):
 		return PNG
 	case at(0, "RIFF") && at(8, "WEBP"):
+		if at(12, "VP8X") && len(b) > 20 && b[20]&2 != 0 { // the flag of an animation
+			return Film
+		}
 		return WebP
 	case at(0, "II*\x00"), at(0, "MM\x00*"):
 		if at(8, "CR") || bytes.Contains(b[:min(len(b), 4096)], []byte("DNG")) {

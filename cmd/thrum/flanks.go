@@ -178,6 +178,9 @@ func (s *session) picture(file string) (image.Image, photo.Meta, error) {
 			return nil, photo.Meta{}, &unit.InputError{Field: "photo", Value: file, Reason: "cannot be read: " + reasonOf(err), Hint: "check the path"}
 		}
 		defer f.Close()
+		if info, err := f.Stat(); err == nil && info.IsDir() {
+			return nil, photo.Meta{}, &unit.InputError{Field: "photo", Value: file, Reason: "is a folder", Hint: "give the photographs in it that show one sample"}
+		}
 		r = f
 	}
 	img, meta, err := photo.Decode(r, photo.Limits{})

@@ -93,6 +93,7 @@ func TestFlanksRefusesInput(t *testing.T) {
 		{[]string{one, "--thread", "M20x2.5", "--rpm-error", "3"}, "is not an error of this speed"},
 		{[]string{one, "--thread", "M20x2.5", "--feed", "up"}, "is not a side of the picture"},
 		{[]string{"nowhere.jpg", "--thread", "M20x2.5"}, `photo "nowhere.jpg": cannot be read`},
+		{[]string{filepath.Dir(page), "--thread", "M20x2.5"}, "is a folder"},
 		{[]string{page, "--thread", "M20x2.5"}, "(text) is not a photo, whatever its name says"},
 	} {
 		status, out, errs := thrum("", append([]string{"flanks"}, c.args...)...)

@@ -30,5 +30,14 @@ rm large6.jpg
 heif-enc -q 50 upright.png -o small.heic
 python3 rotate_heic.py exifonly.heic turned6.heic 3
 heif-convert turned6.heic turned6.heic.png >/dev/null
+# Longer than what the decoder looks at for the size, with Exif behind the picture.
+convert -size 320x240 -seed 7 plasma:grey60-black -attenuate 0.4 +noise Gaussian -strip late.jpg
+exiftool -q -overwrite_original -n -ISO=100 late.jpg
+heif-enc -q 92 late.jpg -o late.heic
+heif-convert late.heic late.png >/dev/null
+rm late.jpg
+convert grey.png moving2.png
+img2webp -lossy -q 30 upright.png moving2.png -o moving.webp >/dev/null
+rm moving2.png
 convert upright.png upright.gif
 convert upright.png upright.bmp
