@@ -2,7 +2,7 @@
 """Make 240 recordings of thread cutting whose cause is known: 6 causes, 2 noise levels, 20 each.
 
 Tools: Python 3.11, numpy 1.24, scipy 1.10, ffmpeg 5.1 with libopus and aac (Debian 12).
-Usage: recordings.py SET FOLDER [COUNT]     SET is development, held-out or held-out-2; COUNT per cause and level, 20
+Usage: recordings.py SET FOLDER [COUNT]     SET is development, held-out, held-out-2 or held-out-3; COUNT per cause and level, 20
 
 Shares no code with the program and none of its physics. The sets have the
 same ranges and different seeds; whatever the program's weights were chosen on is
@@ -39,7 +39,7 @@ from scipy.io import wavfile
 RATE = 16000
 CAUSES = ["waves", "gears", "ringing", "motor", "tearing", "quiet"]
 LEVELS = [20, 10]
-SEEDS = {"development": 1000, "held-out": 500000, "held-out-2": 900000}
+SEEDS = {"development": 1000, "held-out": 500000, "held-out-2": 900000, "held-out-3": 1300000}
 BAND = signal.butter(4, [100, 4000], "bandpass", fs=RATE, output="sos")
 
 
