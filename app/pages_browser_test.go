@@ -28,6 +28,12 @@ var states = []string{
 		"&b=callout%3D1%2F2-13%2BUNC-2A%26lathe%3Dinch-bench%26material%3D1018%26length%3D1in%26rpm%3D115",
 	"/trials/gauge?readings=ann,1,8%0Aann,1,8.1%0Aann,2,7%0Aann,2,7.2%0Abob,1,8%0Abob,1,8.3%0Abob,2,7%0Abob,2,7.1",
 	"/trials/gauge?readings=bar+1,8%0Abar+1,eight",
+	"/compare/finish?a=" + "callout%3D1%2F2-13%2BUNC-2A%26lathe%3Dinch-bench%26material%3D1018%26length%3D1in%26stickout%3D4in" +
+		"&b=callout%3D1%2F2-13%2BUNC-2A%26lathe%3Dinch-bench%26material%3D1018%26length%3D1in%26stickout%3D4in%26centre%3Dyes",
+	"/trials/several?factors=speed,centre,oil,last&words=D=ABC",
+	"/trials/several?treatments=dry,oil,paste",
+	"/trials/gauge",
+	"/pair",
 	"/nowhere",
 }
 
@@ -143,7 +149,8 @@ func get(t *testing.T, address string) string {
 }
 
 // At 320 px, a desktop page enlarged four times, nothing is cut off or must be
-// scrolled sideways (WCAG 2.2, 1.4.10); tables scroll within themselves.
+// scrolled sideways (WCAG 2.2, 1.4.10); tables scroll within themselves, and at the
+// width of a phone not even they need to.
 func TestReflow(t *testing.T) {
 	p := open(t, 320, 700)
 	check := func(address string) {
@@ -154,9 +161,15 @@ func TestReflow(t *testing.T) {
 		}
 	}
 	for _, address := range pages(t) {
+		p.size(320, 700)
 		p.visit(address)
 		check(address)
+		p.size(360, 700)
+		if wide := eval[[]string](p, `[...document.querySelectorAll(".scroll")].filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.getAttribute("aria-label"))`); len(wide) > 0 {
+			t.Errorf("%s: tables wider than a phone: %q", address, wide)
+		}
 	}
+	p.size(320, 700)
 	p.visit(example)
 	p.change("f-infeed", "straight")
 	check("a changed sheet")

@@ -137,9 +137,9 @@ func (pg *findingPage) samples() {
 		{Head: block, Width: 16},
 		{Head: pg.r.Settled.Factor.Name},
 		{Head: pg.r.Settled.ScoreIs, Anchor: draw.End},
-		{Head: "mean over wires, mm", Anchor: draw.End},
-		{Head: "taper, µm", Anchor: draw.End},
-		{Head: "beyond limit, µm", Anchor: draw.End},
+		{Head: "mean over wires, " + pg.r.Units.String(), Anchor: draw.End},
+		{Head: "taper, " + pg.r.SmallUnit(), Anchor: draw.End},
+		{Head: "beyond limit, " + pg.r.SmallUnit(), Anchor: draw.End},
 	}}
 	for _, s := range SampleRows(pg.r) {
 		row := []string{s.Run, s.Code, s.Block, s.Arm, s.Score, s.Mean, s.Taper, s.Beyond}
@@ -262,9 +262,9 @@ func SampleRows(r *trial.Report) []SampleRow {
 		}
 		if k := slices.IndexFunc(r.Shapes, func(s trial.Shape) bool { return s.Code == run.Code }); k >= 0 {
 			s := r.Shapes[k]
-			row.Mean, row.Taper, row.Round = fmt.Sprintf("%.3f", s.Mean.MM()), fmt.Sprintf("%+.0f", 1000*s.Taper.MM()), fmt.Sprintf("%.0f", 1000*s.Round.MM())
+			row.Mean, row.Taper, row.Round = number(s.Mean, r.Units), r.Signed(s.Taper), r.SmallSize(s.Round)
 			if s.Beyond > 0 {
-				row.Beyond = fmt.Sprintf("%.0f", 1000*s.Beyond.MM())
+				row.Beyond = r.SmallSize(s.Beyond)
 			}
 		}
 		out = append(out, row)

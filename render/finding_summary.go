@@ -53,7 +53,7 @@ func FindingSummary(w io.Writer, r *trial.Report) error {
 		case row.LeftOut != "":
 			p("%s %s: left out, %s", row.Code, row.Arm, row.LeftOut)
 		case row.Score != "" && row.Beyond != "":
-			p("%s %s: %s; %s µm beyond its limit of size", row.Code, row.Arm, row.Score, row.Beyond)
+			p("%s %s: %s; %s %s beyond its limit of size", row.Code, row.Arm, row.Score, row.Beyond, r.SmallUnit())
 		case row.Score != "":
 			p("%s %s: %s", row.Code, row.Arm, row.Score)
 		}

@@ -142,6 +142,33 @@ type Record struct {
 	Settled  Settled    `json:"settled"`
 	Evidence []Evidence `json:"evidence"` // one a run, in the order drawn
 	Votes    []Vote     `json:"votes,omitempty"`
+
+	Units unit.System `json:"-"` // in which sizes are told; the files keep millimetres
+}
+
+// SmallSize tells a difference of sizes without its unit, in whole micrometres or in
+// inches to four places; SmallUnit is that unit.
+func (r Record) SmallSize(l unit.Length) string {
+	if r.Units == unit.Inches {
+		return l.Number(unit.Inches, 4)
+	}
+	return unit.Length(1000*l.MM()).Number(unit.Metric, 0)
+}
+
+// SmallUnit is the unit of SmallSize.
+func (r Record) SmallUnit() string {
+	if r.Units == unit.Inches {
+		return "in"
+	}
+	return "µm"
+}
+
+// Signed is SmallSize with its sign.
+func (r Record) Signed(l unit.Length) string {
+	if s := r.SmallSize(l); l < 0 || s[0] == '-' {
+		return s
+	}
+	return "+" + r.SmallSize(l)
 }
 
 // Score is the mean of the grades of one score; ok is false without any.

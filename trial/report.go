@@ -126,10 +126,10 @@ func (r Record) sizeMoved(t Trial) *SizeMoved {
 	if out.Test.Counted == 0 {
 		return nil
 	}
-	um := 1000 * out.Test.Effect
-	out.Words = fmt.Sprintf("Mean size over wires: %+.0f µm with %s against %s", um, t.Factor.Changed, t.Factor.Baseline)
+	mm := func(v float64) string { return r.Signed(unit.Length(v)) }
+	out.Words = fmt.Sprintf("Mean size over wires: %s %s with %s against %s", mm(out.Test.Effect), r.SmallUnit(), t.Factor.Changed, t.Factor.Baseline)
 	if i := out.Test.Interval; i.Bounded {
-		out.Words += fmt.Sprintf(", %+.0f to %+.0f µm (%.3g %% interval)", 1000*i.Low, 1000*i.High, 100*i.Confidence)
+		out.Words += fmt.Sprintf(", %s to %s %s (%.3g %% interval)", mm(i.Low), mm(i.High), r.SmallUnit(), 100*i.Confidence)
 	}
 	out.Words += "."
 	return out

@@ -102,6 +102,9 @@ func (l library) gather(ctx context.Context, id string) (*gathered, error) {
 		if a.Plan, err = l.planOnce(ctx, plans, a.PlanID); err != nil {
 			return nil, err
 		}
+		if a.Plan != nil {
+			g.Record.Units = a.Plan.Request.Units
+		}
 		e := trial.Evidence{Code: s.Code, LeftOut: why[s.ID], Conditions: map[string]string{}}
 		if e.Passes, err = l.passesCut(ctx, a.Piece); err != nil {
 			return nil, err

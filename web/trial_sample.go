@@ -218,12 +218,12 @@ func (page *samplePage) sizes(a *aboutSample, e trial.Evidence, f form) {
 	if l := e.Limits; l != nil {
 		page.Limits = fmt.Sprintf("%s to %s %s over wires of %s", formatSize(l.Min, sys), formatSize(l.Max, sys), sys, formatSize(a.Plan.Wires.Use, sys))
 	}
-	rec := trial.Record{Settled: trial.Settled{Runs: []trial.Run{page.Run}}, Evidence: []trial.Evidence{e}}
+	rec := trial.Record{Settled: trial.Settled{Runs: []trial.Run{page.Run}}, Evidence: []trial.Evidence{e}, Units: sys}
 	if rep, err := rec.Report(); err == nil && len(rep.Shapes) == 1 {
 		s := rep.Shapes[0]
-		page.Shape = fmt.Sprintf("mean %s %s, taper %+.0f µm from free end to shoulder, out of round %.0f µm", formatSize(s.Mean, sys), sys, 1000*s.Taper.MM(), 1000*s.Round.MM())
+		page.Shape = fmt.Sprintf("mean %s %s, taper %s %s from free end to shoulder, out of round %s %[4]s", formatSize(s.Mean, sys), sys, rec.Signed(s.Taper), rec.SmallUnit(), rec.SmallSize(s.Round))
 		if s.Beyond > 0 {
-			page.Shape += fmt.Sprintf("; ✗ beyond its limit by %.0f µm", 1000*s.Beyond.MM())
+			page.Shape += fmt.Sprintf("; ✗ beyond its limit by %s %s", rec.SmallSize(s.Beyond), rec.SmallUnit())
 		} else if e.Limits != nil {
 			page.Shape += "; within its limits"
 		}

@@ -102,7 +102,7 @@ export class BenchPiece extends HTMLElement {
     for (const e of this.querySelectorAll<HTMLElement>("section[data-step], span[data-step]")) e.hidden = e.dataset.step !== next?.id;
     const reading = this.meaning(s);
     this.text("[data-last]", s.last ? this.words(s.last) : "nothing yet: the piece is fresh");
-    this.text("[data-last-at]", s.last ? new Date(s.last.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }) : "");
+    this.text("[data-last-at]", s.last ? new Date(s.last.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }) : "");
     this.text("[data-undo-words]", s.last ? this.words(s.last) : "");
     this.text("[data-reading]", reading);
     this.text("[data-why]", s.again);

@@ -69,7 +69,7 @@ export class TakeSound extends HTMLElement {
 
   private line(t: Take, box: TakeBox): HTMLLIElement {
     const li = document.createElement("li"), words = document.createElement("span");
-    const when = new Date(t.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    const when = new Date(t.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
     words.textContent = `Recorded ${when}, ${clock(seconds(t))}${t.sent ? ", sent" : ", not sent yet"}`;
     const button = (text: string, act: () => void) => {
       const b = document.createElement("button");
