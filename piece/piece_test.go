@@ -142,16 +142,17 @@ func TestChain(t *testing.T) {
 	if b := steps[4+11].Before; !strings.Contains(b, p.Passes[10].Compound.Text) {
 		t.Errorf("before pass 12 the dials stood %q", b)
 	}
-	if last := rest.Passes[len(rest.Passes)-1]; math.Abs(last.Compound.Slide.Inches()-.061) > 1e-6 {
-		t.Errorf("the last reading is %s, want .051 + .010", last.Compound.Text)
+	stood := p.Passes[10].Compound.Slide.Inches()
+	if last := rest.Passes[len(rest.Passes)-1]; math.Abs(last.Compound.Slide.Inches()-stood-.010) > 1e-6 {
+		t.Errorf("the last reading is %s, want %.3f + .010", last.Compound.Text, stood)
 	}
 	// A second reading after the new passes counts from their dials, not the first plan's.
 	again, err := plan.Replan(r, plan.State{After: of, Pitch: pitch, Last: &rest.Passes[len(rest.Passes)-1]})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if first, last := again.Passes[0], again.Passes[len(again.Passes)-1]; first.N != of+1 || math.Abs(last.Compound.Slide.Inches()-.071) > 1e-6 {
-		t.Errorf("after a second reading: pass %d, last reading %s, want .061 + .010", first.N, last.Compound.Text)
+	if first, last := again.Passes[0], again.Passes[len(again.Passes)-1]; first.N != of+1 || math.Abs(last.Compound.Slide.Inches()-stood-.020) > 1e-6 {
+		t.Errorf("after a second reading: pass %d, last reading %s, want %.3f + .020", first.N, last.Compound.Text, stood)
 	}
 	// After a fresh zero the same depth is left from 0.
 	fresh, err := plan.Replan(r, plan.State{After: 11, Pitch: pitch, FreshZero: true, Last: &p.Passes[10]})
