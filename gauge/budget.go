@@ -299,6 +299,8 @@ func (m *measurement) notes() []thread.Note {
 	}
 	if !r.Part.Known && !r.Wires.Known && !r.Micrometer.Known {
 		n = append(n, thread.Note{Text: "part, wires and micrometer taken to be at 20 °C; a part warm from cutting reads large", Assumed: true})
+	} else if !r.Micrometer.Known {
+		n = append(n, thread.Note{Text: "wires and micrometer taken to be at 20 °C; in a warm shop they have grown too, and the part is larger than this says", Assumed: true})
 	}
 	if r.LeadError == 0 && r.LeadingError == 0 && r.TrailingError == 0 {
 		n = append(n, thread.Note{Text: "lead and flanks taken as right: this is the pitch diameter alone, and a mate or GO gauge feels their errors too", Assumed: true})

@@ -90,7 +90,7 @@ func (b *builder) standardLength() unit.Length {
 	if b.req.Units == unit.Inches {
 		return 12 * unit.Inch
 	}
-	return 300
+	return 300 * unit.Millimetre
 }
 
 // leadWords states a lead error over the thread's own length and over the standard one,

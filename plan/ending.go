@@ -83,9 +83,9 @@ func (c endingCase) judge(method string, s lathe.Speed) Ending {
 	case EndKickOut:
 		refusal = p.kickOut(&e)
 	case EndClutch:
-		refusal = p.clutch(&e)
+		refusal = p.inStep(&e, "the single-tooth clutch drops out at its stop and closes again in step", c.la.Carriage.SingleToothClutch, "this lathe has no single-tooth clutch")
 	case EndScrew:
-		refusal = p.electronic(&e)
+		refusal = p.inStep(&e, "the electronic leadscrew stops at its set position", c.la.Leadscrew.Electronic, "the leadscrew of this lathe is driven by wheels")
 	case EndHandTurn:
 		refusal = p.handTurn(&e)
 	case EndAway:
@@ -176,20 +176,11 @@ func (p passEnd) kickOut(e *Ending) string {
 	return ""
 }
 
-func (p passEnd) clutch(e *Ending) string {
-	e.Words = "the single-tooth clutch drops out at its stop and closes again in step"
-	if !p.la.Carriage.SingleToothClutch {
-		return "this lathe has no single-tooth clutch"
-	}
-	e.timed(p.fixed, 0, p.v)
-	e.Assumed = false
-	return ""
-}
-
-func (p passEnd) electronic(e *Ending) string {
-	e.Words = "the electronic leadscrew stops at its set position"
-	if !p.la.Leadscrew.Electronic {
-		return "the leadscrew of this lathe is driven by wheels"
+// inStep is an ending that the lathe makes by itself, always at the same place.
+func (p passEnd) inStep(e *Ending, words string, has bool, lacks string) string {
+	e.Words = words
+	if !has {
+		return lacks
 	}
 	e.timed(p.fixed, 0, p.v)
 	e.Assumed = false

@@ -174,10 +174,9 @@ func (p *readingText) readings(r *gauge.Reading) {
 	}
 }
 
-// warmth reads the temperatures. Once the part's is given, wires and micrometer count
-// as known too: at 20 degrees unless said otherwise, and steel.
+// warmth reads the temperatures. Wires and micrometer are taken as steel; where theirs is
+// not given, gauge.Judge says what it assumes.
 func (p *readingText) warmth(r *gauge.Reading) {
-	part, gauges, made := p.text("part-temperature"), p.text("gauge-temperature"), p.text("made-of")
 	if text := p.text("temperature-accuracy"); text != "" {
 		e, err := unit.ParseTemperatureError(text)
 		if err != nil {
@@ -185,9 +184,9 @@ func (p *readingText) warmth(r *gauge.Reading) {
 		}
 		r.TemperatureError = e
 	}
-	if part == "" {
-		for field, text := range map[string]string{"made-of": made, "gauge-temperature": gauges} {
-			if text != "" {
+	if p.text("part-temperature") == "" {
+		for _, field := range []string{"made-of", "gauge-temperature"} {
+			if text := p.text(field); text != "" {
 				p.fault(field, &unit.InputError{Value: text, Reason: "tells nothing without the temperature of the part", Hint: "give that too, or leave this out"})
 			}
 		}
@@ -195,13 +194,13 @@ func (p *readingText) warmth(r *gauge.Reading) {
 	}
 	r.Part = gauge.Warmth{Known: true, At: p.temperature("part-temperature")}
 	var err error
-	if r.Part.Expansion, err = gauge.ExpansionOf(made); err != nil {
+	if r.Part.Expansion, err = gauge.ExpansionOf(p.text("made-of")); err != nil {
 		p.fault("made-of", err)
 	}
-	steel := gauge.Warmth{Known: true, At: 20 * unit.Celsius}
-	if gauges != "" {
-		steel.At = p.temperature("gauge-temperature")
+	if p.text("gauge-temperature") == "" {
+		return
 	}
+	steel := gauge.Warmth{Known: true, At: p.temperature("gauge-temperature")}
 	if steel.Expansion, err = gauge.ExpansionOf("gauge steel"); err != nil {
 		p.faults = append(p.faults, err)
 	}
